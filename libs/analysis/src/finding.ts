@@ -1,0 +1,39 @@
+/** Findings: what the analysis says happened, with the numbers that made it. */
+
+export const findingKinds = [
+  'engine-run',
+  'idle-streak',
+  'cold-dwell',
+  'hot-shutdown',
+  'early-load',
+  'data-gap',
+] as const;
+export type FindingKind = (typeof findingKinds)[number];
+
+/** From least to most urgent. */
+export const severities = ['info', 'notice', 'warning', 'severe'] as const;
+export type Severity = (typeof severities)[number];
+
+export type FindingValue = number | boolean | string | null;
+
+export interface Finding {
+  /** Made of machine, kind and start, so that writing a finding twice is one finding. */
+  readonly id: string;
+  readonly machineId: string;
+  readonly kind: FindingKind;
+  readonly startedMs: number;
+  /** null while it is still going on. */
+  readonly endedMs: number | null;
+  readonly severity: Severity;
+  /** The figures that make the finding. Units end the names. */
+  readonly values: Readonly<Record<string, FindingValue>>;
+  /** What speaks for or against it. */
+  readonly evidence: Readonly<Record<string, FindingValue>>;
+  /** Version of the threshold set that made it. */
+  readonly thresholdSet: string;
+}
+
+/** The identity of a finding. */
+export function findingId(machineId: string, kind: FindingKind, startedMs: number): string {
+  return `${machineId}~${kind}~${startedMs}`;
+}

@@ -1,0 +1,2 @@
+export * from './http.js';
+export * from './replay-document.js';

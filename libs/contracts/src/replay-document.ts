@@ -1,0 +1,79 @@
+/** The document that `warmbrick replay --json` prints, and the pieces of it that the API shares. */
+
+import { findingKinds, operatingModes, residencySums, severities } from '@warmbrick/analysis';
+import { z } from 'zod';
+
+/** RFC 3339 in UTC with milliseconds. */
+export const instantSchema = z.iso.datetime({ offset: false, precision: 3 });
+
+export const scoreSchema = z
+  .object({
+    value: z.number().min(0).max(100),
+    parts: z.record(z.string(), z.number()).meta({ description: 'Points by part; they add up to the value.' }),
+    confidence: z.number().min(0).max(1),
+    missing: z.array(z.string()),
+    advice: z.string(),
+  })
+  .meta({ id: 'RiskScore' });
+
+const findingValueSchema = z.union([z.number(), z.boolean(), z.string(), z.null()]);
+
+export const findingSchema = z
+  .object({
+    id: z.string(),
+    machineId: z.string(),
+    kind: z.enum(findingKinds),
+    startedAt: instantSchema,
+    endedAt: instantSchema.nullable(),
+    severity: z.enum(severities),
+    values: z.record(z.string(), findingValueSchema),
+    evidence: z.record(z.string(), findingValueSchema),
+    thresholdSet: z.string(),
+  })
+  .meta({ id: 'Finding' });
+
+const seconds = z.number().min(0);
+
+export const residencyTotalsSchema = z
+  .object({
+    ...(Object.fromEntries(residencySums.map((name) => [name, seconds])) as Record<
+      (typeof residencySums)[number],
+      typeof seconds
+    >),
+    maxExhaustTempC: z.number().nullable(),
+  })
+  .meta({ id: 'ResidencyTotals' });
+
+export const observedSchema = z.object({
+  from: instantSchema,
+  to: instantSchema,
+  coverageRatio: z.number().min(0).max(1),
+});
+
+export const machineReportSchema = z.object({
+  machineId: z.string(),
+  observed: observedSchema,
+  residency: residencyTotalsSchema,
+  histogramS: z.array(z.number()),
+  exhaustSourceS: z.record(z.string(), z.number()),
+  longestIdleS: seconds,
+  mode: z.enum(operatingModes),
+  score: scoreSchema.nullable(),
+  findings: z.array(findingSchema),
+  /** Per channel: values thrown away at the edge, by reason. */
+  unusable: z.record(z.string(), z.record(z.string(), z.number())),
+});
+
+export const replayDocumentSchema = z.object({
+  machines: z.array(machineReportSchema),
+  rejects: z.object({
+    count: z.number().int(),
+    byReason: z.record(z.string(), z.number().int()),
+    examples: z.array(z.object({ reason: z.string(), where: z.string(), detail: z.string() })),
+  }),
+});
+
+export type ScoreDocument = z.output<typeof scoreSchema>;
+export type FindingDocument = z.output<typeof findingSchema>;
+export type MachineReport = z.output<typeof machineReportSchema>;
+export type ReplayDocument = z.output<typeof replayDocumentSchema>;

@@ -1,0 +1,2 @@
+export * from './recording.js';
+export * from './reject-tally.js';

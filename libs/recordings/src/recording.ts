@@ -1,0 +1,49 @@
+/** What a recording is to the rest of the project. */
+
+import type { ChannelName, FaultReport, SampleBlock } from '@warmbrick/signals';
+import type { RejectTally } from './reject-tally.js';
+
+export const recordingFormats = ['candump', 'can-csv', 'csv', 'ndjson', 'parquet'] as const;
+export type RecordingFormat = (typeof recordingFormats)[number];
+
+export interface ReadOptions {
+  /** Name of the machine for recordings that name none; default: the file's name without its endings. */
+  readonly machineId?: string;
+  /** Keep only this machine of a recording that names machines. */
+  readonly onlyMachineId?: string;
+  /** Step of the grid that CAN frames are resampled to. Default 1000. */
+  readonly gridMs?: number;
+  /** UTC epoch ms that relative times start from. Default 0. */
+  readonly startMs?: number;
+  /** Carry a channel's last value into samples that lack it, at most this long. Default 0: never. */
+  readonly fillS?: number;
+  /** Read only these channels (projection); default: all. */
+  readonly channels?: readonly ChannelName[];
+  /** Samples in a block at most. Default 65 536. */
+  readonly blockSamples?: number;
+}
+
+/** Values thrown away at the edge: channel -> reason -> count. */
+export type UnusableCounts = Record<string, Partial<Record<UnusableReason, number>>>;
+/** Closed list of reasons for having no usable value. */
+export type UnusableReason = 'implausible' | 'not-available' | 'error' | 'reserved' | 'sentinel' | 'not-a-number';
+
+/** Receives blocks; for each machine strictly rising in time. */
+export interface BlockSink {
+  block(block: SampleBlock): void;
+  faults?(reports: readonly FaultReport[]): void;
+  /** The files turned out not to be in order of time: forget every block so far, they will come again, sorted. */
+  restart(): void;
+}
+
+export interface ReadReport {
+  readonly formats: readonly RecordingFormat[];
+  readonly samples: number;
+  readonly duplicates: number;
+  /** Samples at the same time with different values; the larger value of each channel is kept. */
+  readonly conflicts: number;
+  readonly wasSorted: boolean;
+  readonly rejects: RejectTally;
+  /** By machine. */
+  readonly unusable: Readonly<Record<string, UnusableCounts>>;
+}

@@ -1,0 +1,1 @@
+export * from './operating-error.js';

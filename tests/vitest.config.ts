@@ -1,0 +1,18 @@
+import { fileURLToPath } from 'node:url';
+import { defineConfig } from 'vitest/config';
+
+const root = fileURLToPath(new URL('..', import.meta.url));
+
+// Packages resolve to their sources through the `source` export condition, so tests never run against a stale build.
+export default defineConfig({
+  root,
+  ssr: { resolve: { conditions: ['source', 'module', 'node', 'import', 'default'] } },
+  resolve: { conditions: ['source', 'module', 'node', 'import', 'default'] },
+  test: {
+    include: ['tests/**/*.test.ts'],
+    testTimeout: 20_000,
+    hookTimeout: 60_000,
+    maxWorkers: 2,
+    server: { deps: { inline: [/@warmbrick\//] } },
+  },
+});
