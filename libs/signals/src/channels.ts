@@ -146,5 +146,7 @@ function state(spns: readonly number[], max: number, description: string, holdS 
 }
 
 function counter(unit: string, resolution: number, spns: readonly number[], description: string): Row {
-  return { unit, min: 0, max: 210_554_060.75, resolution, offset: 0, spns, kind: 'counter', holdS: 3600, description };
+  // Largest count of a 4-byte parameter that is a measurement. Source: SAE J1939-71, 5.1.4.
+  const max = 0xfaffffff * resolution;
+  return { unit, min: 0, max, resolution, offset: 0, spns, kind: 'counter', holdS: 3600, description };
 }
