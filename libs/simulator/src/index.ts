@@ -1,1 +1,19 @@
-export {};
+export type { Climate } from './climate.js';
+export { type DeliveryFaults, deliver, type Packet } from './delivery.js';
+export type { DutySegment, IdleSegment, LoadSegment, OffSegment, StartSegment } from './duty.js';
+export {
+  airFuelRatio,
+  type EnginePoint,
+  type EngineSize,
+  exhaustFlowKgPerH,
+  fuelLPerH,
+  steadyExhaustTempC,
+} from './exhaust-gas.js';
+export type { Gateway, SensorFault } from './gateway.js';
+export { type Habit, habits } from './habits.js';
+export { type SimulatedChannel, simulatedChannels } from './machine-body.js';
+export { quarryFleet } from './quarry-fleet.js';
+export { createRandom, type Random, seedFrom } from './random.js';
+export { createSimulation, type SimulatedMachine, type Simulation } from './simulation.js';
+export { type LumpStep, stepLump } from './thermal-lump.js';
+export type { StopGrade, TruthEvent } from './truth.js';

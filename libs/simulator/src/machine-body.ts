@@ -1,0 +1,202 @@
+/** The physical machine: everything that has a temperature, a level or a count, stepped once a second. */
+
+import type { ChannelName, MachineProfile } from '@warmbrick/signals';
+import type { EngineMotion } from './engine-motion.js';
+import { idleLoadPct } from './engine-motion.js';
+import {
+  brakePowerKW,
+  type EngineSize,
+  exhaustCpKJPerKgK,
+  exhaustFlowKgPerH,
+  fuelLPerH,
+  steadyExhaustTempC,
+} from './exhaust-gas.js';
+import { stepSoot } from './soot-load.js';
+import { approach, stepLump } from './thermal-lump.js';
+
+/** Every quantity that a simulated machine can send. */
+export const simulatedChannels = [
+  'engineSpeedRpm',
+  'engineLoadPct',
+  'exhaustTempC',
+  'turbineOutTempC',
+  'docInletTempC',
+  'dpfInletTempC',
+  'scrInletTempC',
+  'scrOutletTempC',
+  'coolantTempC',
+  'oilTempC',
+  'ambientTempC',
+  'fuelRateLPerH',
+  'exhaustFlowKgPerH',
+  'defLevelPct',
+  'defTempC',
+  'defDosingGPerH',
+  'dpfSootPct',
+  'engineHours',
+  'idleHours',
+  'totalFuelL',
+] as const satisfies readonly ChannelName[];
+
+export type SimulatedChannel = (typeof simulatedChannels)[number];
+
+/** Readings of a machine at one second, by channel; mutable. */
+export type Readings = Record<SimulatedChannel, number>;
+
+export interface MachineBody {
+  readonly readings: Readings;
+  /** Turbine housing: gas leaves it hotter than it would while the housing cools. */
+  turbineMetalTempC: number;
+  sootG: number;
+}
+
+export interface BodyStart {
+  readonly ambientTempC: number;
+  readonly engineHours: number;
+  readonly idleHours: number;
+  readonly defLevelPct: number;
+  readonly sootPct: number;
+}
+
+/** Rated speed, rpm. Source: engineering judgement, the usual range is 1800-2200. */
+const ratedRpm = 1900;
+/** Heat capacities for a 6.7 L engine, kJ/K: pipe, DOC with DPF, SCR. Source: domain notes 5.3 (bricks 22.5 together). */
+const pipeKJPerK = 1.2;
+const filterKJPerK = 12.5;
+const scrKJPerK = 10;
+const referenceDisplacementL = 6.7;
+/** Loss to the surroundings, W/K: the train has 8. Source: domain notes 5.3. */
+const pipeLossWPerK = 0.8;
+const filterLossWPerK = 4;
+const scrLossWPerK = 4;
+/** Time constant of the turbine metal, s. Source: domain notes 6, 60-90 s from memory. */
+const turbineTauS = 75;
+/** The same standing still, s. Source: engineering judgement. */
+const turbineStandingTauS = 1500;
+/** How much of the difference to its housing the gas takes over. Source: engineering judgement. */
+const housingExchangeRatio = 0.3;
+/** Time constant of an exhaust temperature sensor, s. Source: engineering judgement. */
+const sensorTauS = 4;
+/** Coolant and oil: aims in degC, time constants in s. Source: engineering judgement. */
+const coolantIdleC = 78;
+const coolantLoadC = 88;
+const coolantIdleTauS = 1200;
+const coolantLoadTauS = 300;
+const standingTauS = 10_800;
+/** DEF follows ambient within hours; the heater holds it above freezing. Source: engineering judgement. */
+const defTauS = 9000;
+const defHeatedC = 8;
+/** DEF dosed for each litre of fuel, by volume, once the SCR inlet is warm. Source: domain notes 1.3, 6 %. */
+const defPerFuelRatio = 0.06;
+/** Density of DEF, kg/L. Source: ISO 22241-1:2019, 1087-1093 kg/m3. */
+const defKgPerL = 1.09;
+const secondsPerHour = 3600;
+
+/** A machine that has stood long enough to be as cold as the air. */
+export function createBody(start: BodyStart, profile: MachineProfile): MachineBody {
+  const readings = Object.fromEntries(simulatedChannels.map((name) => [name, 0])) as Readings;
+  for (const name of simulatedChannels) if (name.endsWith('TempC')) readings[name] = start.ambientTempC;
+  readings.engineHours = start.engineHours;
+  readings.idleHours = start.idleHours;
+  readings.totalFuelL = start.engineHours * 12;
+  readings.defLevelPct = start.defLevelPct;
+  readings.dpfSootPct = start.sootPct;
+  const sootG = (start.sootPct / 100) * sootAtTriggerG(profile);
+  return { readings, turbineMetalTempC: start.ambientTempC, sootG };
+}
+
+/** Brings the body one second on, with the engine turning as the motion says. */
+export function stepBody(
+  body: MachineBody,
+  motion: EngineMotion,
+  world: { profile: MachineProfile; airC: number },
+): void {
+  const { readings } = body;
+  const { profile } = world;
+  const isBurning = motion.speedRpm >= profile.runningRpm;
+  readings.engineSpeedRpm = motion.speedRpm;
+  readings.engineLoadPct = motion.loadPct;
+  readings.ambientTempC = world.airC;
+  const point = {
+    speedRpm: motion.speedRpm,
+    torqueRatio: Math.max(0, (motion.loadPct - idleLoadPct) / (100 - idleLoadPct)),
+  };
+  const size = engineSize(profile);
+  readings.fuelRateLPerH = isBurning ? fuelLPerH(point, size) : 0;
+  readings.exhaustFlowKgPerH = isBurning ? exhaustFlowKgPerH(point, size) : 0;
+  const gasC = isBurning ? steadyExhaustTempC(point, world.airC) : world.airC;
+  stepTrain(body, { gasC, airC: world.airC, cpKJPerKgK: exhaustCpKJPerKgK(point), profile });
+  stepFluids(body, { isBurning, torqueRatio: point.torqueRatio, profile });
+  if (isBurning) {
+    const powerKW = brakePowerKW(point, size);
+    body.sootG = stepSoot(body.sootG, { powerKW, dpfTempC: readings.scrInletTempC, torqueRatio: point.torqueRatio });
+  }
+  readings.dpfSootPct = (100 * body.sootG) / sootAtTriggerG(profile);
+}
+
+/** Adds one second to the hour counters. */
+export function countSecond(body: MachineBody, isRunning: boolean, isIdle: boolean): void {
+  if (isRunning) body.readings.engineHours += 1 / secondsPerHour;
+  if (isIdle) body.readings.idleHours += 1 / secondsPerHour;
+}
+
+function stepTrain(
+  body: MachineBody,
+  gas: { gasC: number; airC: number; cpKJPerKgK: number; profile: MachineProfile },
+): void {
+  const { readings } = body;
+  const flowKgPerH = readings.exhaustFlowKgPerH;
+  const scale = gas.profile.displacementL / referenceDisplacementL;
+  const metalTauS = flowKgPerH > 0 ? turbineTauS : turbineStandingTauS;
+  body.turbineMetalTempC = approach(body.turbineMetalTempC, gas.gasC, 1 / metalTauS);
+  const leavingC =
+    flowKgPerH > 0 ? gas.gasC + housingExchangeRatio * (body.turbineMetalTempC - gas.gasC) : body.turbineMetalTempC;
+  readings.turbineOutTempC = approach(readings.turbineOutTempC, leavingC, 1 / sensorTauS);
+  const through = (tempC: number, gasTempC: number, heatCapacityKJPerK: number, lossWPerK: number): number =>
+    stepLump({
+      tempC,
+      gasTempC,
+      ambientTempC: gas.airC,
+      flowKgPerH,
+      cpKJPerKgK: gas.cpKJPerKgK,
+      heatCapacityKJPerK: heatCapacityKJPerK * scale,
+      lossWPerK: lossWPerK * scale,
+      elapsedS: 1,
+    });
+  readings.docInletTempC = through(readings.docInletTempC, leavingC, pipeKJPerK, pipeLossWPerK);
+  readings.dpfInletTempC = readings.docInletTempC;
+  readings.scrInletTempC = through(readings.scrInletTempC, readings.docInletTempC, filterKJPerK, filterLossWPerK);
+  readings.scrOutletTempC = through(readings.scrOutletTempC, readings.scrInletTempC, scrKJPerK, scrLossWPerK);
+  readings.exhaustTempC = readings.scrInletTempC;
+}
+
+function stepFluids(
+  body: MachineBody,
+  engine: { isBurning: boolean; torqueRatio: number; profile: MachineProfile },
+): void {
+  const { readings } = body;
+  const { profile } = engine;
+  const aimC = engine.isBurning
+    ? coolantIdleC + (coolantLoadC - coolantIdleC) * engine.torqueRatio
+    : readings.ambientTempC;
+  const runningTauS = coolantIdleTauS + (coolantLoadTauS - coolantIdleTauS) * Math.sqrt(engine.torqueRatio);
+  const tauS = engine.isBurning ? runningTauS : standingTauS;
+  readings.coolantTempC = approach(readings.coolantTempC, aimC, 1 / tauS);
+  readings.oilTempC = approach(readings.oilTempC, engine.isBurning ? aimC + 8 : aimC, 1 / (1.5 * tauS));
+  const defAimC = engine.isBurning ? Math.max(defHeatedC, readings.ambientTempC) : readings.ambientTempC;
+  readings.defTempC = approach(readings.defTempC, defAimC, 1 / defTauS);
+  const isDosing = engine.isBurning && readings.scrInletTempC >= profile.dosingReleaseTempC;
+  readings.defDosingGPerH = isDosing ? readings.fuelRateLPerH * defPerFuelRatio * defKgPerL * 1000 : 0;
+  const defL = readings.defDosingGPerH / (1000 * defKgPerL * secondsPerHour);
+  readings.defLevelPct = Math.max(0, readings.defLevelPct - (100 * defL) / profile.defTankL);
+  readings.totalFuelL += readings.fuelRateLPerH / secondsPerHour;
+}
+
+function engineSize(profile: MachineProfile): EngineSize {
+  return { displacementL: profile.displacementL, ratedPowerKW: profile.ratedPowerKW, ratedRpm };
+}
+
+/** Soot at which the filter's own signal shows 100 %. Source: domain notes 2.5, trigger 3-5 g/L from memory. */
+function sootAtTriggerG(profile: MachineProfile): number {
+  return 4 * profile.particulateFilterL;
+}
