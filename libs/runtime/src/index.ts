@@ -1,1 +1,2 @@
+export * from './create-logger.js';
 export * from './operating-error.js';
