@@ -1,1 +1,2 @@
-export {};
+export * from './soot-oxidation.js';
+export * from './turbine-out-temperature.js';

@@ -1,5 +1,12 @@
+export * from './analyzer.js';
 export * from './analyzer-types.js';
+export { type Detector, type DetectorConfig, type DetectorEvent, detectorConfig } from './detector.js';
+export { wantedWarmupS } from './early-load-detector.js';
+export { initialObserverState, type ObserverState, observe } from './engine-observer.js';
 export * from './finding.js';
+export type { ObservedBlock } from './observed-block.js';
 export * from './residency-row.js';
+export { analysedChannels } from './sample-window.js';
+export { partPoints } from './soot-risk.js';
 export * from './summary.js';
 export * from './threshold-set.js';

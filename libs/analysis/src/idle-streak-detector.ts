@@ -1,0 +1,128 @@
+/** Idle streaks: from the first idle sample until work resumes. */
+
+import type { Detector, DetectorConfig, DetectorEvent } from './detector.js';
+import { inSeconds, rounded } from './figures.js';
+import type { Severity } from './finding.js';
+import { firstRunningMode, modeCode, type ObservedBlock } from './observed-block.js';
+import { breakSpell, clearSpell, extendSpell, hideSpell, noSpell, type OpenSpell, type Spell } from './spell.js';
+
+export interface IdleStreakState {
+  readonly spell: Spell;
+  /** Fuel burnt in the streak, in litres, and for how long the rate was known. */
+  readonly fuelL: number;
+  readonly fuelKnownMs: number;
+  readonly loadUnknownMs: number;
+  readonly longestMs: number;
+}
+
+interface Work {
+  spell: OpenSpell;
+  fuelL: number;
+  fuelKnownMs: number;
+  loadUnknownMs: number;
+  longestMs: number;
+  readonly events: DetectorEvent[];
+  readonly config: DetectorConfig;
+}
+
+/**
+ * Finds idle streaks that pass the limit, while they are still going on.
+ *
+ * Idle is running, within the idle band and under the no-load limit; a blip shorter than `idleBlipS` does not end a streak
+ * and counts in its length; time out of sight does not count, and ends it when longer than `gapBridgeS`.
+ * Source: common practice (as little as possible, not over one hour at a stretch).
+ */
+export const idleStreakDetector: Detector<IdleStreakState> = {
+  name: 'idle-streak',
+  initial: () => ({ spell: noSpell, fuelL: 0, fuelKnownMs: 0, loadUnknownMs: 0, longestMs: 0 }),
+  step: (config, state, block) => {
+    const work: Work = { ...state, spell: { ...state.spell }, events: [], config };
+    fold(work, block);
+    const { spell, fuelL, fuelKnownMs, loadUnknownMs, longestMs, events } = work;
+    return { state: { spell, fuelL, fuelKnownMs, loadUnknownMs, longestMs }, events };
+  },
+  current: (config, state) =>
+    state.spell.lengthMs >= config.thresholds.idleLimitS * 1000 ? streakEvent(config, state, false) : null,
+};
+
+function fold(work: Work, block: ObservedBlock): void {
+  const { timeMs, heldMs, restMs, mode, restMode } = block;
+  const { idleBlipS, gapBridgeS } = work.config.thresholds;
+  const spell = work.spell;
+  let nextStop = 0;
+  for (let i = 0; i < block.count; i++) {
+    const code = mode[i] as number;
+    const held = heldMs[i] as number;
+    if (code === modeCode.idle || code === modeCode.coolingDown) {
+      extendSpell(spell, timeMs[i] as number, held);
+      if (spell.lengthMs > work.longestMs) work.longestMs = spell.lengthMs;
+      burn(work, block, i);
+    } else if (spell.startedMs !== null) {
+      if (
+        code >= firstRunningMode ? breakSpell(spell, held, idleBlipS * 1000) : settles(spell, code, held, gapBridgeS)
+      ) {
+        end(work);
+      }
+    }
+    if (block.stops[nextStop]?.index === i) {
+      nextStop++;
+      if (spell.startedMs !== null) end(work);
+    }
+    const rest = restMs[i] as number;
+    if (rest > 0 && spell.startedMs !== null && settles(spell, restMode[i] as number, rest, gapBridgeS)) end(work);
+  }
+}
+
+/** Engine off ends a streak at once, silence when it is too long to bridge. */
+function settles(spell: OpenSpell, code: number, lengthMs: number, gapBridgeS: number): boolean {
+  return code !== modeCode.unobserved || hideSpell(spell, lengthMs, gapBridgeS * 1000);
+}
+
+function burn(work: Work, block: ObservedBlock, i: number): void {
+  const held = block.heldMs[i] as number;
+  const rate = block.fuelRateLPerH[i] as number;
+  if (rate === rate) {
+    work.fuelL += (rate * held) / 3_600_000;
+    work.fuelKnownMs += held;
+  }
+  const load = block.engineLoadPct[i] as number;
+  if (load !== load) work.loadUnknownMs += held;
+}
+
+function end(work: Work): void {
+  if (work.spell.lengthMs >= work.config.thresholds.idleLimitS * 1000) {
+    work.events.push(streakEvent(work.config, work, true));
+  }
+  clearSpell(work.spell);
+  work.fuelL = 0;
+  work.fuelKnownMs = 0;
+  work.loadUnknownMs = 0;
+}
+
+function streakEvent(config: DetectorConfig, state: IdleStreakState | Work, hasEnded: boolean): DetectorEvent {
+  const { spell } = state;
+  const durationS = inSeconds(spell.lengthMs);
+  const fuelL = state.fuelKnownMs > 0 ? rounded(state.fuelL, 2) : null;
+  return {
+    kind: 'idle-streak',
+    startedMs: spell.startedMs as number,
+    endedMs: hasEnded ? spell.lastMs : null,
+    severity: severityOf(durationS, config.thresholds.idleLimitS),
+    values: {
+      durationS,
+      limitS: config.thresholds.idleLimitS,
+      fuelL,
+      fuelCost: fuelL === null ? null : rounded(fuelL * config.profile.fuelPricePerL, 2),
+      hourCost: rounded((durationS / 3600) * config.profile.hourCost, 2),
+    },
+    evidence: {
+      unobservedS: inSeconds(spell.hiddenMs),
+      fuelRateKnownS: inSeconds(state.fuelKnownMs),
+      loadUnknownS: inSeconds(state.loadUnknownMs),
+    },
+  };
+}
+
+function severityOf(durationS: number, limitS: number): Severity {
+  return durationS >= 2 * limitS ? 'severe' : 'warning';
+}

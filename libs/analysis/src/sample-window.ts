@@ -1,0 +1,189 @@
+/** The last sample of the block before, and this block, as one set of columns with working space for the observer. */
+
+import { type ChannelName, type Column, exhaustSourceOrder, type SampleBlock } from '@warmbrick/signals';
+import type { ObservedBlock } from './observed-block.js';
+
+/** The columns that the analysis reads of a sample, as JSON. Missing: null. */
+export interface LastSample {
+  readonly timeMs: number;
+  readonly values: readonly (number | null)[];
+}
+
+export interface SampleWindow {
+  /** Samples in the window, and stretches between them. */
+  readonly length: number;
+  readonly count: number;
+  readonly timeMs: Float64Array;
+  readonly rpm: Float32Array;
+  readonly load: Float32Array;
+  readonly exhaustTempC: Float32Array;
+  readonly turbineTempC: Float32Array;
+  readonly coolant: Float32Array;
+  readonly hours: Float64Array;
+  readonly heldMs: Float64Array;
+  readonly restMs: Float64Array;
+  readonly mode: Uint8Array;
+  readonly restMode: Uint8Array;
+  readonly observed: Omit<ObservedBlock, 'starts' | 'stops' | 'gaps'>;
+  /** The last sample of the window, for the next one. */
+  last(): LastSample | null;
+}
+
+const narrowColumns = [
+  'engineSpeedRpm',
+  'engineLoadPct',
+  'turbineOutTempC',
+  'coolantTempC',
+  'ambientTempC',
+  'fuelRateLPerH',
+] as const satisfies readonly ChannelName[];
+
+/** Channels that the analysis reads: a reader may leave out all others. */
+export const analysedChannels: readonly ChannelName[] = [
+  ...new Set<ChannelName>([...narrowColumns, ...exhaustSourceOrder, 'engineHours']),
+];
+
+interface Scratch {
+  capacity: number;
+  timeMs: Float64Array;
+  narrow: Float32Array[];
+  exhaustTempC: Float32Array;
+  exhaustSource: Uint8Array;
+  hours: Float64Array;
+  heldMs: Float64Array;
+  restMs: Float64Array;
+  mode: Uint8Array;
+  restMode: Uint8Array;
+}
+
+/** Shared by all analyzers of the thread: a window is used up before the next one is made. */
+let scratch = createScratch(1024);
+
+/** Builds the window. Its arrays are only good until the next call. */
+export function createSampleWindow(last: LastSample | null, block: SampleBlock): SampleWindow {
+  const before = last === null ? 0 : 1;
+  const length = block.timeMs.length + before;
+  if (length > scratch.capacity) scratch = createScratch(2 ** Math.ceil(Math.log2(length)));
+  fillTime(last, block, before);
+  narrowColumns.forEach((name, k) => {
+    fillColumn(scratch.narrow[k] as Float32Array, block.channels[name], { before, length, carried: last?.values[k] });
+  });
+  const hoursAt = narrowColumns.length;
+  fillColumn(scratch.hours, block.channels.engineHours, { before, length, carried: last?.values[hoursAt] });
+  fillExhaust(last, block, { before, length });
+  return viewOf(length);
+}
+
+function viewOf(length: number): SampleWindow {
+  const count = Math.max(0, length - 1);
+  const [rpm, load, turbineTempC, coolant, ambient, fuel] = scratch.narrow.map((c) => c.subarray(0, length)) as [
+    Float32Array,
+    Float32Array,
+    Float32Array,
+    Float32Array,
+    Float32Array,
+    Float32Array,
+  ];
+  const timeMs = scratch.timeMs.subarray(0, length);
+  const exhaustTempC = scratch.exhaustTempC.subarray(0, length);
+  const exhaustSource = scratch.exhaustSource.subarray(0, length);
+  const hours = scratch.hours.subarray(0, length);
+  const heldMs = scratch.heldMs.subarray(0, count);
+  const restMs = scratch.restMs.subarray(0, count);
+  const mode = scratch.mode.subarray(0, count);
+  const restMode = scratch.restMode.subarray(0, count);
+  const observed = {
+    count,
+    timeMs,
+    heldMs,
+    restMs,
+    mode,
+    restMode,
+    exhaustTempC,
+    exhaustSource,
+    engineLoadPct: load,
+    coolantTempC: coolant,
+    ambientTempC: ambient,
+    fuelRateLPerH: fuel,
+  };
+  const last = () => (length === 0 ? null : lastSample(length - 1));
+  return {
+    length,
+    count,
+    timeMs,
+    rpm,
+    load,
+    exhaustTempC,
+    turbineTempC,
+    coolant,
+    hours,
+    heldMs,
+    restMs,
+    mode,
+    restMode,
+    observed,
+    last,
+  };
+}
+
+function lastSample(i: number): LastSample {
+  const values = [...scratch.narrow.map((column) => column[i] as number), scratch.hours[i] as number];
+  values.push(scratch.exhaustTempC[i] as number, scratch.exhaustSource[i] as number);
+  return { timeMs: scratch.timeMs[i] as number, values: values.map((v) => (Number.isNaN(v) ? null : v)) };
+}
+
+function fillTime(last: LastSample | null, block: SampleBlock, before: number): void {
+  if (last !== null) scratch.timeMs[0] = last.timeMs;
+  scratch.timeMs.set(block.timeMs, before);
+}
+
+interface Extent {
+  readonly before: number;
+  readonly length: number;
+  readonly carried?: number | null | undefined;
+}
+
+function fillColumn(target: Column, source: Column | undefined, extent: Extent): void {
+  if (extent.before === 1) target[0] = extent.carried ?? Number.NaN;
+  if (source === undefined) target.fill(Number.NaN, extent.before, extent.length);
+  else target.set(source, extent.before);
+}
+
+/** Each sample takes the best exhaust temperature that it has. */
+function fillExhaust(last: LastSample | null, block: SampleBlock, extent: Extent): void {
+  const { exhaustTempC, exhaustSource } = scratch;
+  const carriedAt = narrowColumns.length + 1;
+  fillColumn(exhaustTempC, undefined, { ...extent, carried: last?.values[carriedAt] });
+  exhaustSource.fill(0, extent.before, extent.length);
+  if (extent.before === 1) exhaustSource[0] = last?.values[carriedAt + 1] ?? 0;
+  let missing = block.timeMs.length;
+  for (let source = 0; source < exhaustSourceOrder.length && missing > 0; source++) {
+    const column = block.channels[exhaustSourceOrder[source] as ChannelName];
+    if (column === undefined) continue;
+    for (let i = 0; i < column.length; i++) {
+      const at = i + extent.before;
+      const have = exhaustTempC[at] as number;
+      const value = column[i] as number;
+      if (have !== have && value === value) {
+        exhaustTempC[at] = value;
+        exhaustSource[at] = source;
+        missing--;
+      }
+    }
+  }
+}
+
+function createScratch(capacity: number): Scratch {
+  return {
+    capacity,
+    timeMs: new Float64Array(capacity),
+    narrow: narrowColumns.map(() => new Float32Array(capacity)),
+    exhaustTempC: new Float32Array(capacity),
+    exhaustSource: new Uint8Array(capacity),
+    hours: new Float64Array(capacity),
+    heldMs: new Float64Array(capacity),
+    restMs: new Float64Array(capacity),
+    mode: new Uint8Array(capacity),
+    restMode: new Uint8Array(capacity),
+  };
+}
