@@ -1,0 +1,25 @@
+/** What the API is made of. */
+
+import type { Store } from '@warmbrick/store';
+import type { FastifyBaseLogger } from 'fastify';
+import type { EventHub } from './events/event-hub.js';
+
+export interface AppDeps {
+  readonly store: Store;
+  readonly logger: FastifyBaseLogger;
+  readonly events: EventHub;
+  /** Folder with the built console; without it only the API is served. */
+  readonly siteDir?: string | undefined;
+  readonly limits?: Partial<AppLimits> | undefined;
+  /** Host names (without port) that are served; default: any. */
+  readonly hostNames?: readonly string[] | undefined;
+}
+
+export interface AppLimits {
+  readonly requestsPerMinute: number;
+  /** Open event streams at most. */
+  readonly streams: number;
+  /** Bytes that a slow listener may be behind before it is dropped. */
+  readonly streamBacklogBytes: number;
+  readonly heartbeatMs: number;
+}

@@ -1,0 +1,107 @@
+/** The HTTP side of the project: API, event stream and the console's files. */
+
+import type { Socket } from 'node:net';
+import swagger from '@fastify/swagger';
+import underPressure from '@fastify/under-pressure';
+import Fastify, { type FastifyInstance, LogController } from 'fastify';
+import { jsonSchemaTransform, jsonSchemaTransformObject, validatorCompiler } from 'fastify-type-provider-zod';
+import type { AppDeps, AppLimits } from './app-deps.js';
+import { hasConsole, sendConsolePage, serveConsole } from './http/console-files.js';
+import { installEntityTags } from './http/entity-tags.js';
+import { installGuards, usualRequestsPerMinute } from './http/guards.js';
+import { ProblemError, problemDocument, problemOf, retryAfterS } from './http/problem.js';
+import { installProblemHandlers, sendProblem } from './http/problem-handlers.js';
+import { findingRoutes } from './routes/finding-routes.js';
+import { healthRoutes } from './routes/health-routes.js';
+import { machineRoutes } from './routes/machine-routes.js';
+import { residencyRoutes } from './routes/residency-routes.js';
+import { sampleRoutes } from './routes/sample-routes.js';
+import { streamRoutes } from './routes/stream-routes.js';
+
+/** Source of all limits: engineering judgement. */
+const usualLimits: AppLimits = {
+  requestsPerMinute: usualRequestsPerMinute,
+  streams: 200,
+  streamBacklogBytes: 1 << 20,
+  heartbeatMs: 15_000,
+};
+/** Body at most, in bytes. Nothing takes a large one. */
+const bodyLimitBytes = 64 * 1024;
+/** Longest path parameter; a longer one is an address we do not have. */
+const longestParameter = 120;
+const requestTimeoutMs = 30_000;
+/** A process whose event loop lags longer than this answers 503 at once. */
+const mostLoopDelayMs = 3000;
+
+/**
+ * Builds the app; `ready()` or `listen()` starts it. Routes may still be added before that.
+ *
+ * Errors: none of its own; the plugins' when they do not load.
+ */
+export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
+  const limits = { ...usualLimits, ...deps.limits };
+  const app = Fastify({
+    loggerInstance: deps.logger,
+    logController: new LogController({ disableRequestLogging: true }),
+    bodyLimit: bodyLimitBytes,
+    requestTimeout: requestTimeoutMs,
+    routerOptions: { maxParamLength: longestParameter },
+    return503OnClosing: true,
+    forceCloseConnections: true,
+    frameworkErrors: (error, _request, reply) => sendProblem(reply, problemOf(error) ?? unreadable),
+    clientErrorHandler: answerUnreadable,
+  });
+  app.setValidatorCompiler(validatorCompiler);
+  // Answers are built from typed values and checked against their schemas by the contract tests, not once per request.
+  app.setSerializerCompiler(() => (body) => JSON.stringify(body));
+
+  const siteDir = hasConsole(deps.siteDir) ? deps.siteDir : undefined;
+  installProblemHandlers(app, { sendPage: siteDir === undefined ? () => false : sendConsolePage });
+  // Before compression, which turns bodies into streams.
+  installEntityTags(app);
+  await installGuards(app, { requestsPerMinute: limits.requestsPerMinute, hostNames: deps.hostNames });
+  await app.register(swagger, {
+    openapi: { openapi: '3.1.0', info: apiTitle },
+    transform: jsonSchemaTransform,
+    transformObject: jsonSchemaTransformObject,
+  });
+
+  await app.register(healthRoutes(deps));
+  await app.register(
+    async (v1) => {
+      await v1.register(underPressure, { maxEventLoopDelay: mostLoopDelayMs, pressureHandler: refuse });
+      v1.addHook('onRequest', async (_request, reply) => {
+        reply.header('Cache-Control', 'private, no-cache');
+      });
+      for (const routes of [machineRoutes, findingRoutes, residencyRoutes, sampleRoutes])
+        await v1.register(routes(deps));
+      await v1.register(streamRoutes(deps, limits));
+    },
+    { prefix: '/v1' },
+  );
+  if (siteDir !== undefined) await serveConsole(app, siteDir);
+  return app;
+}
+
+const apiTitle = {
+  title: 'Warmbrick',
+  version: '1',
+  description:
+    'Exhaust aftertreatment of diesel machines: risk, findings, residency, samples. Times are RFC 3339, errors RFC 9457.',
+};
+
+const unreadable = new ProblemError('invalid-request', 'The request is not readable HTTP, or its head is too long.');
+
+/** Answers what never became a request; there is nothing to reply through but the socket. */
+function answerUnreadable(_error: Error, socket: Socket): void {
+  if (!socket.writable) return void socket.destroy();
+  const body = JSON.stringify(problemDocument(unreadable, ''));
+  socket.end(
+    `HTTP/1.1 400 Bad Request\r\nContent-Type: application/problem+json\r\nContent-Length: ${Buffer.byteLength(body)}\r\n` +
+      `Connection: close\r\n\r\n${body}`,
+  );
+}
+
+function refuse(): never {
+  throw new ProblemError('overloaded', `The process is too busy. Try again in ${retryAfterS} s.`);
+}

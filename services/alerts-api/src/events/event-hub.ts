@@ -1,0 +1,82 @@
+/** Passes what changed on to everybody who listens, and remembers the last events so that a listener can resume. */
+
+import { randomBytes } from 'node:crypto';
+import type { FindingDocument, MachineEvent } from '@warmbrick/contracts';
+import type { MachineChange } from '@warmbrick/store';
+import { findingDocument } from '../http/finding-document.js';
+import { formatInstant } from '../http/instant.js';
+
+/** Events remembered for resuming. Source: engineering judgement: minutes of a mid-sized fleet, a few MB at most. */
+const usualRemembered = 4096;
+
+export interface HubEvent {
+  /** `<hub>-<number>`; the hub's name changes at each start, so an id of an earlier process is told apart. */
+  readonly id: string;
+  readonly name: 'machine' | 'finding';
+  /** JSON, made once for all listeners. */
+  readonly data: string;
+}
+
+export type HubListener = (event: HubEvent) => void;
+
+export interface EventHub {
+  /** Publishes the findings of a committed change, then the machine's new state. */
+  publishChange(change: MachineChange): void;
+  /** Receives every event from now on; returns how to stop. */
+  listen(listener: HubListener): () => void;
+  /** Events after an id, or null when the hub no longer has all of them (or never had). */
+  eventsAfter(id: string): HubEvent[] | null;
+  /** Grows with each event; what was computed at one version holds while it lasts. */
+  version(): number;
+  /** The id of the latest event. */
+  latestId(): string;
+}
+
+/** Makes a hub; `remembered` is how many events a listener can be behind and still resume. */
+export function createEventHub(options: { remembered?: number } = {}): EventHub {
+  const remembered = options.remembered ?? usualRemembered;
+  const name = randomBytes(4).toString('hex');
+  const ring: HubEvent[] = [];
+  const listeners = new Set<HubListener>();
+  let count = 0;
+
+  const publish = (eventName: HubEvent['name'], document: MachineEvent | FindingDocument) => {
+    const event = { id: `${name}-${++count}`, name: eventName, data: JSON.stringify(document) };
+    ring[(count - 1) % remembered] = event;
+    for (const listener of listeners) listener(event);
+  };
+
+  return {
+    publishChange(change) {
+      for (const finding of change.findings) publish('finding', findingDocument(finding));
+      publish('machine', machineEvent(change));
+    },
+    listen(listener) {
+      listeners.add(listener);
+      return () => void listeners.delete(listener);
+    },
+    eventsAfter(id) {
+      const after = numberOf(id, name);
+      if (after === null || after > count || after < count - remembered) return null;
+      const events: HubEvent[] = [];
+      for (let n = after + 1; n <= count; n++) events.push(ring[(n - 1) % remembered] as HubEvent);
+      return events;
+    },
+    version: () => count,
+    latestId: () => `${name}-${count}`,
+  };
+}
+
+function numberOf(id: string, name: string): number | null {
+  const found = /^([0-9a-f]{8})-(\d{1,15})$/.exec(id);
+  return found === null || found[1] !== name ? null : Number(found[2]);
+}
+
+function machineEvent({ machineId, summary }: MachineChange): MachineEvent {
+  return {
+    machineId,
+    lastSampleAt: formatInstant(summary.observed.toMs),
+    mode: summary.mode,
+    scoreValue: summary.score?.value ?? null,
+  };
+}

@@ -1,0 +1,60 @@
+/** GET /v1/machines and /v1/machines/:machineId. */
+
+import { type MachineList, machineDetailSchema, machineListQuerySchema, machineListSchema } from '@warmbrick/contracts';
+import type { MachinePage, Store } from '@warmbrick/store';
+import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
+import type { AppDeps } from '../app-deps.js';
+import { type MachineDay, machineDetail, machineItem } from '../http/machine-document.js';
+import { createAnswerCache } from './answer-cache.js';
+import { loadMachineDays } from './machine-days.js';
+import { machineParamsSchema, machineProblems, requireMachine } from './route-schemas.js';
+
+/** The fleet page and the head of the machine page. */
+export function machineRoutes({ store, events }: AppDeps): FastifyPluginAsyncZod {
+  const answers = createAnswerCache();
+  return async (app) => {
+    app.get(
+      '/machines',
+      {
+        schema: {
+          summary: 'Machines with their risk and their last day',
+          tags: ['machines'],
+          querystring: machineListQuerySchema,
+          response: { 200: machineListSchema, ...machineProblems },
+        },
+      },
+      async (request, reply) => {
+        const page: MachinePage = request.query;
+        const key = JSON.stringify([page.sort, page.limit, page.cursor ?? null, page.site ?? null]);
+        const answer = await answers.get(key, events.version(), async () =>
+          JSON.stringify(await listMachines(store, page)),
+        );
+        reply.type('application/json').serializer((body: unknown) => body as string);
+        return answer as unknown as MachineList;
+      },
+    );
+
+    app.get(
+      '/machines/:machineId',
+      {
+        schema: {
+          summary: 'One machine with everything observed so far',
+          tags: ['machines'],
+          params: machineParamsSchema,
+          response: { 200: machineDetailSchema, ...machineProblems },
+        },
+      },
+      async (request) => {
+        const machine = await requireMachine(store, request.params.machineId);
+        const [day] = await loadMachineDays(store, [machine]);
+        return machineDetail(machine, day as MachineDay);
+      },
+    );
+  };
+}
+
+async function listMachines(store: Store, page: MachinePage): Promise<MachineList> {
+  const { items, nextCursor } = await store.listMachines(page);
+  const days = await loadMachineDays(store, items);
+  return { items: items.map((machine, at) => machineItem(machine, days[at] as MachineDay)), nextCursor };
+}

@@ -1,0 +1,37 @@
+/** The app on a store in memory. */
+
+import { type AppDeps, buildApp, createEventHub, type EventHub } from '@warmbrick/alerts-api';
+import type { FastifyBaseLogger, FastifyInstance } from 'fastify';
+import { createMemoryStore, type MemoryStore } from './memory-store.js';
+
+export interface TestApp {
+  readonly app: FastifyInstance;
+  readonly store: MemoryStore;
+  readonly events: EventHub;
+  /** What was logged at level error. */
+  readonly errors: unknown[];
+}
+
+export async function startTestApp(deps: Partial<AppDeps> = {}): Promise<TestApp> {
+  const store = createMemoryStore();
+  const events = createEventHub();
+  const errors: unknown[] = [];
+  const app = await buildApp({ store, events, logger: recordingLogger(errors), ...deps });
+  return { app, store, events, errors };
+}
+
+function recordingLogger(errors: unknown[]): FastifyBaseLogger {
+  const ignore = () => {};
+  const logger: FastifyBaseLogger = {
+    level: 'info',
+    silent: ignore,
+    fatal: ignore,
+    error: (...args: unknown[]) => void errors.push(args),
+    warn: ignore,
+    info: ignore,
+    debug: ignore,
+    trace: ignore,
+    child: () => logger,
+  };
+  return logger;
+}
