@@ -32,7 +32,8 @@ export class FaultLog {
     const last = this.#last.get(key);
     if (last && last.text === text && timeMs - last.timeMs < repeatFaultsMs) return;
     this.#last.set(key, { timeMs, text });
-    this.#reports.push({ machineId: this.#machineId, timeMs, sourceAddress, kind, ...decoded });
+    // Whole milliseconds, never before the frame.
+    this.#reports.push({ machineId: this.#machineId, timeMs: Math.ceil(timeMs), sourceAddress, kind, ...decoded });
   }
 
   /** Reports since the last call. */
