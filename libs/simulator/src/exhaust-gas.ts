@@ -16,8 +16,10 @@ const marginalFuelGPerKWh = 193;
 const fullLoadAirFuelRatio = 22;
 /** Air-fuel ratio without load at base idle: 138 kg/h of exhaust on 2.03 L/h of fuel. Source: domain notes 5.1. */
 const idleAirFuelRatio = 80;
-/** Load share over which the ratio falls by a factor e. Source: fitted to domain notes 5.2. */
+/** Load share over which the ratio falls by a factor e, at working speed. Source: fitted to domain notes 5.2. */
 const airFuelFallShare = 0.22;
+/** Speed from which an engine works as at its best; below it the gas is leaner. Source: fitted to domain notes 5.2. */
+const workingRpm = 1600;
 /** How the no-load ratio falls with speed. Source: fitted to domain notes 5.2, no-load columns. */
 const airFuelSpeedExponent = 0.4;
 /** Share of fuel energy that leaves with the exhaust: idle and loaded. Source: domain notes 5.1 (0.22-0.25). */
@@ -52,11 +54,13 @@ export function fuelLPerH(point: EnginePoint, size: EngineSize): number {
   return friction + (marginalFuelGPerKWh * brakePowerKW(point, size)) / (1000 * fuelKgPerL);
 }
 
-/** Mass of air for each mass of fuel: high without load, falling to 22 at full load. */
+/** Mass of air for each mass of fuel: high without load, falling to 22 at full load and working speed. */
 export function airFuelRatio(point: EnginePoint): number {
-  const slowness = Math.max(0.1, idleReferenceRpm / Math.max(point.speedRpm, 1));
-  const noLoad = idleAirFuelRatio * Math.min(1, slowness) ** airFuelSpeedExponent;
-  return fullLoadAirFuelRatio + (noLoad - fullLoadAirFuelRatio) * Math.exp(-point.torqueRatio / airFuelFallShare);
+  const speedRpm = Math.max(point.speedRpm, idleReferenceRpm / 2);
+  const slowness = Math.max(1, workingRpm / speedRpm);
+  const noLoad = idleAirFuelRatio * Math.min(1, idleReferenceRpm / speedRpm) ** airFuelSpeedExponent;
+  const fullLoad = fullLoadAirFuelRatio * slowness ** airFuelSpeedExponent;
+  return fullLoad + (noLoad - fullLoad) * Math.exp(-point.torqueRatio / (airFuelFallShare * slowness));
 }
 
 /** Heat capacity of the exhaust gas in kJ/kgK. */

@@ -144,13 +144,13 @@ function createSender(machine: SimulatedMachine, to: { seed: number; startMs: nu
   const values = new Array<number>(machine.channels.length);
   let lastSentMs = Number.NaN;
   let hasLost = false;
-  let keyOffMs = Number.NEGATIVE_INFINITY;
+  let keyOffMs = Number.NaN;
   return {
     see(timeMs: number, timed: TimedSegment, body: MachineBody): void {
-      if (timeMs % periodMs !== 0) return;
       const isKeyOff = timed.segment.kind === 'off';
-      if (isKeyOff) keyOffMs = timed.startMs;
-      if (isKeyOff && timeMs - keyOffMs >= awakeMs) return;
+      if (!isKeyOff) keyOffMs = Number.NaN;
+      else if (keyOffMs !== keyOffMs) keyOffMs = timed.startMs;
+      if (timeMs % periodMs !== 0 || timeMs - keyOffMs >= awakeMs) return;
       const sinceStartS = (timeMs - to.startMs) / 1000;
       if (isLost(gateway, sinceStartS)) {
         hasLost = true;

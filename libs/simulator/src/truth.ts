@@ -27,6 +27,8 @@ export type TruthEvent =
       /** Time at base idle without load since the last load; null in a run without any. */
       readonly coolDownS: number | null;
       readonly turbineMetalTempC: number;
+      /** Turbine metal at the last load; null in a run without any. */
+      readonly metalAtLoadC: number | null;
       readonly grade: StopGrade;
     }
   | {
@@ -47,7 +49,7 @@ export type TruthEvent =
       readonly isRunning: boolean;
     };
 
-/** `cool` needed no cool-down or had all of it; the others are hot stops. */
+/** `cool` had a cool-down that was long enough, or a turbine too cold to need one; the others are hot stops. */
 export type StopGrade = 'cool' | 'short' | 'severe';
 
 /** An idle streak over this is over the limit, s. Source: common practice, not over one hour at a stretch. */
@@ -58,9 +60,10 @@ const blipS = 30;
 const shortestStreakS = 60;
 /** Cool-down wanted before key-off, s. Source: common practice, about five minutes at base idle. */
 export const coolDownWantedS = 300;
-/** A stop is severe below this cool-down, s, or above this turbine temperature. Source: domain notes 6. */
-const coolDownSevereS = 60;
+/** Turbine metal that wants a cool-down after its last load. Source: domain notes 6. */
 const turbineHotC = 200;
+/** A hot stop is severe below this cool-down, s, or above this turbine temperature at the stop. Source: domain notes 6. */
+const coolDownSevereS = 60;
 const turbineSevereC = 350;
 /** A start is cold below this coolant temperature. Source: engineering judgement. */
 const coldStartC = 50;
@@ -99,6 +102,7 @@ export function createTruthRecorder(profile: MachineProfile, events: TruthEvent[
   let heavyMs = Number.NaN;
   let hasEarlyLoad = false;
   let lastMetalC = 0;
+  let metalAtLoadC: number | null = null;
 
   const endStreak = (endedMs: number): void => {
     const durationS = (endedMs - streakStartMs) / 1000;
@@ -119,10 +123,19 @@ export function createTruthRecorder(profile: MachineProfile, events: TruthEvent[
     const durationS = (endedMs - runStartMs) / 1000;
     events.push({ kind: 'engine-run', startedMs: runStartMs, endedMs, durationS, coolantAtStartC });
     const coolDownS = lastLoadEndMs === lastLoadEndMs ? (endedMs - lastLoadEndMs) / 1000 : null;
-    const grade = gradeStop(coolDownS, lastMetalC);
-    events.push({ kind: 'stop', startedMs: endedMs, endedMs, coolDownS, turbineMetalTempC: lastMetalC, grade });
+    const grade = gradeStop(coolDownS, metalAtLoadC, lastMetalC);
+    events.push({
+      kind: 'stop',
+      startedMs: endedMs,
+      endedMs,
+      coolDownS,
+      turbineMetalTempC: lastMetalC,
+      metalAtLoadC,
+      grade,
+    });
     runStartMs = Number.NaN;
     lastLoadEndMs = Number.NaN;
+    metalAtLoadC = null;
   };
   const watchIdle = (timeMs: number, idles: boolean): void => {
     if (idles) {
@@ -131,6 +144,7 @@ export function createTruthRecorder(profile: MachineProfile, events: TruthEvent[
       return;
     }
     lastLoadEndMs = timeMs + 1000;
+    metalAtLoadC = lastMetalC;
     if (streakStartMs !== streakStartMs) return;
     if (awayMs !== awayMs) awayMs = timeMs;
     if (timeMs + 1000 - awayMs >= blipS * 1000) endStreak(awayMs);
@@ -176,7 +190,7 @@ export function createTruthRecorder(profile: MachineProfile, events: TruthEvent[
   };
 }
 
-function gradeStop(coolDownS: number | null, turbineMetalTempC: number): StopGrade {
-  if (coolDownS === null || coolDownS >= coolDownWantedS || turbineMetalTempC <= turbineHotC) return 'cool';
-  return coolDownS < coolDownSevereS || turbineMetalTempC > turbineSevereC ? 'severe' : 'short';
+function gradeStop(coolDownS: number | null, metalAtLoadC: number | null, metalAtStopC: number): StopGrade {
+  if (coolDownS === null || coolDownS >= coolDownWantedS || (metalAtLoadC ?? 0) <= turbineHotC) return 'cool';
+  return coolDownS < coolDownSevereS || metalAtStopC > turbineSevereC ? 'severe' : 'short';
 }
