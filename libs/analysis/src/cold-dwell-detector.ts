@@ -2,7 +2,7 @@
 
 import type { Detector, DetectorConfig, DetectorEvent } from './detector.js';
 import { inSeconds, rounded } from './figures.js';
-import { firstRunningMode, modeCode, type ObservedBlock } from './observed-block.js';
+import { firstRunningMode, modeCode, type ObservedBlock, spanHeldMs } from './observed-block.js';
 import { breakSpell, clearSpell, extendSpell, hideSpell, noSpell, type OpenSpell, type Spell } from './spell.js';
 
 export interface ColdDwellState {
@@ -47,31 +47,49 @@ export const coldDwellDetector: Detector<ColdDwellState> = {
 };
 
 function fold(work: Work, block: ObservedBlock): void {
-  const { timeMs, heldMs, restMs, mode, restMode, exhaustTempC } = block;
-  const { coldBlipS, coldDeadbandC, gapBridgeS } = work.config.thresholds;
-  const { lowC } = work.config.window;
+  const { restMs, mode, restMode, spanStart } = block;
+  const { gapBridgeS } = work.config.thresholds;
   const spell = work.spell;
   let nextStop = 0;
-  for (let i = 0; i < block.count; i++) {
-    const code = mode[i] as number;
-    const held = heldMs[i] as number;
-    const tempC = exhaustTempC[i] as number;
-    if (code < firstRunningMode) {
-      if (spell.startedMs !== null && settles(spell, code, held, gapBridgeS)) end(work);
-    } else if (tempC < lowC || (spell.startedMs !== null && tempC < lowC + coldDeadbandC)) {
-      extendSpell(spell, timeMs[i] as number, held);
-      chill(work, tempC, held, code);
-    } else if (
-      tempC === tempC ? breakSpell(spell, held, coldBlipS * 1000) : hideSpell(spell, held, gapBridgeS * 1000)
-    ) {
-      end(work);
-    }
-    if (block.stops[nextStop]?.index === i) {
+  for (let k = 0; k < block.spanCount; k++) {
+    const from = spanStart[k] as number;
+    const to = spanStart[k + 1] as number;
+    const code = mode[from] as number;
+    if (code >= firstRunningMode) foldRunning(work, block, from, to);
+    else if (spell.startedMs !== null && settles(spell, code, spanHeldMs(block, from, to), gapBridgeS)) end(work);
+    if (block.stops[nextStop]?.index === to - 1) {
       nextStop++;
       if (spell.startedMs !== null) end(work);
     }
-    const rest = restMs[i] as number;
-    if (rest > 0 && spell.startedMs !== null && settles(spell, restMode[i] as number, rest, gapBridgeS)) end(work);
+    const rest = restMs[to - 1] as number;
+    if (rest > 0 && spell.startedMs !== null && settles(spell, restMode[to - 1] as number, rest, gapBridgeS)) end(work);
+  }
+}
+
+/** Takes a running span in pieces that are cold, warm or without a temperature. */
+function foldRunning(work: Work, block: ObservedBlock, spanFrom: number, spanTo: number): void {
+  const { timeMs, exhaustTempC } = block;
+  const { coldBlipS, coldDeadbandC, gapBridgeS } = work.config.thresholds;
+  const { lowC } = work.config.window;
+  const spell = work.spell;
+  let from = spanFrom;
+  while (from < spanTo) {
+    const first = exhaustTempC[from] as number;
+    const limitC = spell.startedMs === null ? lowC : lowC + coldDeadbandC;
+    let to = from + 1;
+    if (first < limitC) {
+      // A dwell that starts here widens its limit by the deadband at once, which may only make this piece longer.
+      while (to < spanTo && (exhaustTempC[to] as number) < lowC + coldDeadbandC) to++;
+      extendSpell(spell, timeMs[from] as number, spanHeldMs(block, from, to));
+      chill(work, block, from, to);
+    } else if (first === first) {
+      while (to < spanTo && (exhaustTempC[to] as number) >= limitC) to++;
+      if (breakSpell(spell, spanHeldMs(block, from, to), coldBlipS * 1000)) end(work);
+    } else {
+      while (to < spanTo && (exhaustTempC[to] as number) !== (exhaustTempC[to] as number)) to++;
+      if (hideSpell(spell, spanHeldMs(block, from, to), gapBridgeS * 1000)) end(work);
+    }
+    from = to;
   }
 }
 
@@ -79,12 +97,25 @@ function settles(spell: OpenSpell, code: number, lengthMs: number, gapBridgeS: n
   return code !== modeCode.unobserved || hideSpell(spell, lengthMs, gapBridgeS * 1000);
 }
 
-function chill(work: Work, tempC: number, heldMs: number, code: number): void {
-  work.coldMs += heldMs;
-  work.degreeMs += tempC * heldMs;
-  if (tempC < work.config.profile.dosingReleaseTempC) work.belowReleaseMs += heldMs;
-  if (code === modeCode.idle || code === modeCode.coolingDown) work.idleMs += heldMs;
-  if (work.minTempC === null || tempC < work.minTempC) work.minTempC = tempC;
+function chill(work: Work, block: ObservedBlock, from: number, to: number): void {
+  const { exhaustTempC, heldMs } = block;
+  const releaseC = work.config.profile.dosingReleaseTempC;
+  const heldSpanMs = spanHeldMs(block, from, to);
+  work.coldMs += heldSpanMs;
+  const code = block.mode[from] as number;
+  if (code === modeCode.idle || code === modeCode.coolingDown) work.idleMs += heldSpanMs;
+  let { degreeMs, belowReleaseMs } = work;
+  let minTempC = work.minTempC ?? Number.POSITIVE_INFINITY;
+  for (let i = from; i < to; i++) {
+    const tempC = exhaustTempC[i] as number;
+    const held = heldMs[i] as number;
+    degreeMs += tempC * held;
+    if (tempC < releaseC) belowReleaseMs += held;
+    if (tempC < minTempC) minTempC = tempC;
+  }
+  work.degreeMs = degreeMs;
+  work.belowReleaseMs = belowReleaseMs;
+  work.minTempC = minTempC;
 }
 
 function end(work: Work): void {

@@ -63,10 +63,16 @@ export function wantedWarmupS(config: DetectorConfig, coolantTempC: number, ambi
 
 function fold(work: Work, block: ObservedBlock): void {
   let nextStart = 0;
-  for (let i = 0; i < block.count; i++) {
+  let i = 0;
+  while (i < block.count) {
     nextStart = begin(work, block, nextStart, i);
-    if (work.startedMs !== null) watch(work, block, i);
-    if (work.startedMs === null && nextStart === block.starts.length) return;
+    if (work.startedMs !== null) {
+      watch(work, block, i);
+      i++;
+    } else {
+      // Nothing is watched: go on at the next start.
+      i = block.starts[nextStart]?.index ?? block.count;
+    }
   }
   begin(work, block, nextStart, block.count);
 }

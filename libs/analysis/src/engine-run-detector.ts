@@ -2,7 +2,8 @@
 
 import type { Detector, DetectorEvent } from './detector.js';
 import { inSeconds, roundedOrNull } from './figures.js';
-import { type EngineStart, type EngineStop, firstRunningMode, modeCode, type ObservedBlock } from './observed-block.js';
+import { type EngineStart, type EngineStop, firstRunningMode, modeCode, type ObservedBlock,
+  spanHeldMs } from './observed-block.js';
 
 export interface EngineRunState {
   readonly startedMs: number | null;
@@ -44,24 +45,35 @@ export const engineRunDetector: Detector<EngineRunState> = {
 };
 
 function fold(work: Work, block: ObservedBlock): void {
-  const { count, heldMs, mode, exhaustTempC, timeMs, starts, stops } = block;
+  const { spanCount, spanStart, mode, timeMs, heldMs, starts, stops } = block;
   let nextStart = 0;
   let nextStop = 0;
-  for (let i = 0; i < count; i++) {
-    while (nextStart < starts.length && (starts[nextStart] as EngineStart).index <= i) begin(work, starts[nextStart++]);
-    const code = mode[i] as number;
+  for (let k = 0; k < spanCount; k++) {
+    const from = spanStart[k] as number;
+    const last = (spanStart[k + 1] as number) - 1;
+    while (nextStart < starts.length && (starts[nextStart] as EngineStart).index <= from) begin(work, starts[nextStart++]);
+    const code = mode[from] as number;
     if (code >= firstRunningMode) {
-      const held = heldMs[i] as number;
+      const held = spanHeldMs(block, from, last + 1);
       work.runningMs += held;
       if (code === modeCode.working) work.workingMs += held;
       else if (code !== modeCode.light) work.idleMs += held;
-      work.lastMs = (timeMs[i] as number) + held;
-      const tempC = exhaustTempC[i] as number;
-      if (tempC > (work.maxTempC ?? Number.NEGATIVE_INFINITY)) work.maxTempC = tempC;
+      work.lastMs = (timeMs[last] as number) + (heldMs[last] as number);
+      work.maxTempC = hottest(block, { from, last }, work.maxTempC);
     }
-    while (nextStop < stops.length && (stops[nextStop] as EngineStop).index <= i) end(work, stops[nextStop++]);
+    while (nextStop < stops.length && (stops[nextStop] as EngineStop).index <= last) end(work, stops[nextStop++]);
   }
   while (nextStart < starts.length) begin(work, starts[nextStart++]);
+}
+
+function hottest(block: ObservedBlock, span: { from: number; last: number }, soFarC: number | null): number | null {
+  const { exhaustTempC } = block;
+  let maxTempC = soFarC ?? Number.NEGATIVE_INFINITY;
+  for (let i = span.from; i <= span.last; i++) {
+    const tempC = exhaustTempC[i] as number;
+    if (tempC > maxTempC) maxTempC = tempC;
+  }
+  return maxTempC === Number.NEGATIVE_INFINITY ? null : maxTempC;
 }
 
 function begin(work: Work, start: EngineStart | undefined): void {

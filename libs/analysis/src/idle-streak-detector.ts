@@ -3,7 +3,7 @@
 import type { Detector, DetectorConfig, DetectorEvent } from './detector.js';
 import { inSeconds, rounded } from './figures.js';
 import type { Severity } from './finding.js';
-import { firstRunningMode, modeCode, type ObservedBlock } from './observed-block.js';
+import { firstRunningMode, modeCode, type ObservedBlock, spanHeldMs } from './observed-block.js';
 import { breakSpell, clearSpell, extendSpell, hideSpell, noSpell, type OpenSpell, type Spell } from './spell.js';
 
 export interface IdleStreakState {
@@ -46,30 +46,29 @@ export const idleStreakDetector: Detector<IdleStreakState> = {
 };
 
 function fold(work: Work, block: ObservedBlock): void {
-  const { timeMs, heldMs, restMs, mode, restMode } = block;
+  const { timeMs, restMs, mode, restMode, spanStart } = block;
   const { idleBlipS, gapBridgeS } = work.config.thresholds;
   const spell = work.spell;
   let nextStop = 0;
-  for (let i = 0; i < block.count; i++) {
-    const code = mode[i] as number;
-    const held = heldMs[i] as number;
+  for (let k = 0; k < block.spanCount; k++) {
+    const from = spanStart[k] as number;
+    const to = spanStart[k + 1] as number;
+    const code = mode[from] as number;
     if (code === modeCode.idle || code === modeCode.coolingDown) {
-      extendSpell(spell, timeMs[i] as number, held);
+      extendSpell(spell, timeMs[from] as number, spanHeldMs(block, from, to));
       if (spell.lengthMs > work.longestMs) work.longestMs = spell.lengthMs;
-      burn(work, block, i);
+      burn(work, block, from, to);
     } else if (spell.startedMs !== null) {
-      if (
-        code >= firstRunningMode ? breakSpell(spell, held, idleBlipS * 1000) : settles(spell, code, held, gapBridgeS)
-      ) {
-        end(work);
-      }
+      const held = spanHeldMs(block, from, to);
+      const isOver = code >= firstRunningMode ? breakSpell(spell, held, idleBlipS * 1000) : settles(spell, code, held, gapBridgeS);
+      if (isOver) end(work);
     }
-    if (block.stops[nextStop]?.index === i) {
+    if (block.stops[nextStop]?.index === to - 1) {
       nextStop++;
       if (spell.startedMs !== null) end(work);
     }
-    const rest = restMs[i] as number;
-    if (rest > 0 && spell.startedMs !== null && settles(spell, restMode[i] as number, rest, gapBridgeS)) end(work);
+    const rest = restMs[to - 1] as number;
+    if (rest > 0 && spell.startedMs !== null && settles(spell, restMode[to - 1] as number, rest, gapBridgeS)) end(work);
   }
 }
 
@@ -78,15 +77,22 @@ function settles(spell: OpenSpell, code: number, lengthMs: number, gapBridgeS: n
   return code !== modeCode.unobserved || hideSpell(spell, lengthMs, gapBridgeS * 1000);
 }
 
-function burn(work: Work, block: ObservedBlock, i: number): void {
-  const held = block.heldMs[i] as number;
-  const rate = block.fuelRateLPerH[i] as number;
-  if (rate === rate) {
-    work.fuelL += (rate * held) / 3_600_000;
-    work.fuelKnownMs += held;
+function burn(work: Work, block: ObservedBlock, from: number, to: number): void {
+  const { heldMs, fuelRateLPerH, engineLoadPct } = block;
+  let { fuelL, fuelKnownMs, loadUnknownMs } = work;
+  for (let i = from; i < to; i++) {
+    const held = heldMs[i] as number;
+    const rate = fuelRateLPerH[i] as number;
+    if (rate === rate) {
+      fuelL += (rate * held) / 3_600_000;
+      fuelKnownMs += held;
+    }
+    const load = engineLoadPct[i] as number;
+    if (load !== load) loadUnknownMs += held;
   }
-  const load = block.engineLoadPct[i] as number;
-  if (load !== load) work.loadUnknownMs += held;
+  work.fuelL = fuelL;
+  work.fuelKnownMs = fuelKnownMs;
+  work.loadUnknownMs = loadUnknownMs;
 }
 
 function end(work: Work): void {

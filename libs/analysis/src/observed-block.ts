@@ -74,7 +74,19 @@ export interface ObservedBlock {
   readonly coolantTempC: Float32Array;
   readonly ambientTempC: Float32Array;
   readonly fuelRateLPerH: Float32Array;
+  /**
+   * Spans of stretches with one mode: span k is `spanStart[k]` up to `spanStart[k + 1]`, for k < `spanCount`. Only the last
+   * stretch of a span may have a rest.
+   */
+  readonly spanCount: number;
+  readonly spanStart: Int32Array;
   readonly starts: readonly EngineStart[];
   readonly stops: readonly EngineStop[];
   readonly gaps: readonly ObservationGap[];
+}
+
+/** Milliseconds that the stretches `from` up to `to` of one span held. */
+export function spanHeldMs(block: ObservedBlock, from: number, to: number): number {
+  const last = to - 1;
+  return (block.timeMs[last] as number) - (block.timeMs[from] as number) + (block.heldMs[last] as number);
 }

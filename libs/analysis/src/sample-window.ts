@@ -24,7 +24,10 @@ export interface SampleWindow {
   readonly restMs: Float64Array;
   readonly mode: Uint8Array;
   readonly restMode: Uint8Array;
-  readonly observed: Omit<ObservedBlock, 'starts' | 'stops' | 'gaps'>;
+  readonly spanStart: Int32Array;
+  readonly observed: Omit<ObservedBlock, 'starts' | 'stops' | 'gaps' | 'spanCount'>;
+    /** Whether there may be a turbine outlet temperature at all. */
+  readonly hasTurbine: boolean;
   /** The last sample of the window, for the next one. */
   last(): LastSample | null;
 }
@@ -54,6 +57,7 @@ interface Scratch {
   restMs: Float64Array;
   mode: Uint8Array;
   restMode: Uint8Array;
+  spanStart: Int32Array;
 }
 
 /** Shared by all analyzers of the thread: a window is used up before the next one is made. */
@@ -71,10 +75,10 @@ export function createSampleWindow(last: LastSample | null, block: SampleBlock):
   const hoursAt = narrowColumns.length;
   fillColumn(scratch.hours, block.channels.engineHours, { before, length, carried: last?.values[hoursAt] });
   fillExhaust(last, block, { before, length });
-  return viewOf(length);
+  return viewOf(length, block.channels.turbineOutTempC !== undefined || last !== null);
 }
 
-function viewOf(length: number): SampleWindow {
+function viewOf(length: number, hasTurbine: boolean): SampleWindow {
   const count = Math.max(0, length - 1);
   const [rpm, load, turbineTempC, coolant, ambient, fuel] = scratch.narrow.map((c) => c.subarray(0, length)) as [
     Float32Array,
@@ -90,7 +94,8 @@ function viewOf(length: number): SampleWindow {
   const hours = scratch.hours.subarray(0, length);
   const heldMs = scratch.heldMs.subarray(0, count);
   const restMs = scratch.restMs.subarray(0, count);
-  const mode = scratch.mode.subarray(0, count);
+  const mode = scratch.mode.subarray(0, length);
+  const { spanStart } = scratch;
   const restMode = scratch.restMode.subarray(0, count);
   const observed = {
     count,
@@ -99,6 +104,7 @@ function viewOf(length: number): SampleWindow {
     restMs,
     mode,
     restMode,
+    spanStart,
     exhaustTempC,
     exhaustSource,
     engineLoadPct: load,
@@ -121,6 +127,8 @@ function viewOf(length: number): SampleWindow {
     restMs,
     mode,
     restMode,
+    spanStart,
+    hasTurbine,
     observed,
     last,
   };
@@ -185,5 +193,6 @@ function createScratch(capacity: number): Scratch {
     restMs: new Float64Array(capacity),
     mode: new Uint8Array(capacity),
     restMode: new Uint8Array(capacity),
+    spanStart: new Int32Array(capacity + 1),
   };
 }
