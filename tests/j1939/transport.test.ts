@@ -1,10 +1,11 @@
-import { createTransportAssembler, maxOpenTransfers, maxPauseMs } from '@warmbrick/j1939';
+import { createTransportAssembler, maxAddressedPauseMs, maxBroadcastPauseMs, maxOpenTransfers } from '@warmbrick/j1939';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { assemble, broadcastFrames, bytes, type TextFrame } from './frames.js';
+import { assemble, broadcastFrames, bytes, frame, type TextFrame } from './frames.js';
 
 const announce20 = '18ECFF50#20140003FF05F000';
 const packets20 = ['18EBFF50#0101020304050607', '18EBFF50#0208090A0B0C0D0E', '18EBFF50#030F1011121314FF'] as const;
+const addressed20 = ['1CECABAA#10140003FF05F000', ...packets20.map((packet) => packet.replace('18EBFF50', '1CEBABAA'))];
 const payload20 = bytes('0102030405060708090A0B0C0D0E0F1011121314');
 
 describe('transport assembler', () => {
@@ -25,25 +26,39 @@ describe('transport assembler', () => {
     }
   });
 
-  it('gives a transfer up after the longest pause', () => {
-    const patient = createTransportAssembler();
-    expect(assemble(patient, [announce20, ...packets20], maxPauseMs)).toHaveLength(1);
+  it.each([
+    ['a broadcast', maxBroadcastPauseMs, [announce20, ...packets20]],
+    ['an addressed transfer', maxAddressedPauseMs, addressed20],
+  ])('gives %s up after a pause of more than %i ms', (_, pauseMs, frames) => {
+    expect(assemble(createTransportAssembler(), frames, pauseMs)).toHaveLength(1);
     const late = createTransportAssembler();
-    expect(assemble(late, [announce20, ...packets20], maxPauseMs + 1)).toHaveLength(0);
+    expect(assemble(late, frames, pauseMs + 1)).toHaveLength(0);
     expect(late.incomplete).toBe(1);
     expect(late.open).toBe(0);
+  });
+
+  // As in a recorded log that lost packet 1, and a second later the next announcement.
+  it('does not mix two broadcasts when the announcement between them is lost', () => {
+    const assembler = createTransportAssembler();
+    const heard: [number, string][] = [
+      [0, announce20],
+      [120, packets20[1]],
+      [1060, packets20[0]],
+      [1120, packets20[2]],
+    ];
+    for (const [timeMs, text] of heard) {
+      const { id, payload } = frame(text);
+      expect(assembler.push(timeMs, 'can0', id, payload, payload.length)).toBeNull();
+    }
+    expect(assembler.incomplete).toBe(1);
   });
 
   it('is kept waiting by a clear-to-send of zero packets', () => {
     const assembler = createTransportAssembler();
     const messages = assemble(
       assembler,
-      [
-        '1CECABAA#101400 03FF05F000',
-        '1CECAAAB#1100FFFFFF05F000',
-        ...packets20.map((packet) => packet.replace('18EBFF50', '1CEBABAA')),
-      ],
-      maxPauseMs,
+      [addressed20[0] as string, '1CECAAAB#1100FFFFFF05F000', ...addressed20.slice(1)],
+      maxAddressedPauseMs,
     );
     expect(messages).toMatchObject([{ sourceAddress: 0xaa, destinationAddress: 0xab, payload: payload20 }]);
   });
@@ -122,8 +137,8 @@ describe('transport assembler', () => {
     fc.assert(
       fc.property(fc.uint8Array({ minLength: 9, maxLength: 40 }), (payload) => {
         const assembler = createTransportAssembler();
-        const payloads = broadcastFrames(1, 65226, payload).flatMap((frame, i) =>
-          ['can0', 'can1'].flatMap((bus) => assembler.push(i, bus, frame.id, frame.payload, 8)?.payload ?? []),
+        const payloads = broadcastFrames(1, 65226, payload).flatMap(({ id, payload: packet }, i) =>
+          ['can0', 'can1'].flatMap((bus) => assembler.push(i, bus, id, packet, 8)?.payload ?? []),
         );
         expect(payloads).toEqual([payload, payload]);
       }),
@@ -133,8 +148,8 @@ describe('transport assembler', () => {
 
 function run(frames: readonly TextFrame[]): [number, Uint8Array][] {
   const assembler = createTransportAssembler();
-  return frames.flatMap((frame, i): [number, Uint8Array][] => {
-    const message = assembler.push(i, 'can0', frame.id, frame.payload, 8);
+  return frames.flatMap(({ id, payload }, i): [number, Uint8Array][] => {
+    const message = assembler.push(i, 'can0', id, payload, 8);
     return message ? [[message.sourceAddress, message.payload]] : [];
   });
 }

@@ -35,7 +35,7 @@ export interface CanDecoder {
   readonly incompleteTransfers: number;
   /** Frames pushed. */
   readonly frames: number;
-  /** Frames dropped because their tick was finished or their time is no number. */
+  /** Frames dropped because their tick was finished or their time is not one a Date can hold. */
   readonly lateFrames: number;
 }
 
@@ -43,6 +43,9 @@ export interface CanDecoder {
 const defaultGridMs = 1000;
 /** Longest step of the grid, ms. Source: design decision. */
 const maxGridMs = 3_600_000;
+/** Largest time either side of the epoch, ms: that of a Date. Source: ECMA-262, "Time Values and Time Range". */
+const maxTimeMs = 8.64e15;
+/** Group numbers of the fault messages. Source: SAE J1939-73, DM1 and DM2. */
 const activeFaultsPgn = 65226;
 const previousFaultsPgn = 65227;
 
@@ -148,11 +151,11 @@ class Decoder implements CanDecoder {
     }
   }
 
-  /** Moves on to the tick of a frame; false when that tick is finished already, or the time is no number. */
+  /** Moves on to the tick of a frame; false when that tick is finished already, or the time is no time. */
   #openTickFor(timeMs: number): boolean {
     const tickMs = Math.ceil(timeMs / this.#gridMs) * this.#gridMs;
     const floorMs = Number.isNaN(this.#openTickMs) ? this.#lastTickMs : this.#openTickMs;
-    if (!Number.isFinite(tickMs) || tickMs <= floorMs) return false;
+    if (!(Math.abs(timeMs) <= maxTimeMs) || tickMs <= floorMs) return false;
     this.#finishTick();
     this.#openTickMs = tickMs;
     return true;

@@ -14,6 +14,7 @@ interface LastReport {
   readonly text: string;
 }
 
+/** Collects reports until they are taken, leaving out what only repeats. */
 export class FaultLog {
   readonly #machineId: string;
   /** At most two kinds for each of 256 addresses. */

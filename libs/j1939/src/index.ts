@@ -9,9 +9,10 @@ export { type RawStatus, rawStatus, readBits } from './raw-status.js';
 export { type Signal, signals } from './signal-table.js';
 export {
   createTransportAssembler,
+  maxAddressedPauseMs,
+  maxBroadcastPauseMs,
   maxMessageBytes,
   maxOpenTransfers,
-  maxPauseMs,
   type TransportAssembler,
   type TransportMessage,
 } from './transport.js';

@@ -31,6 +31,7 @@ const implausible = unusableReasons.indexOf('implausible');
 const sentinel = unusableReasons.indexOf('sentinel');
 const usable = -1;
 
+/** Keeps what each source last said, and counts what was not usable. Bounded: 256 addresses a group. */
 export class LatestValues {
   /** By plan: sources by address, and the same ones best first. */
   readonly #byAddress: (Source | undefined)[][] = groupPlans.map(() => []);

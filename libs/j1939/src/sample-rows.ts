@@ -5,6 +5,7 @@ import { type ChannelName, type Column, channelNames, createColumn, type SampleB
 /** Samples reserved at first; doubles when full. */
 const firstCapacity = 256;
 
+/** Collects samples until they are taken; grows by doubling. */
 export class SampleRows {
   #timeMs = new Float64Array(firstCapacity);
   #columns: (Column | undefined)[] = channelNames.map(() => undefined);

@@ -1,6 +1,6 @@
 /** The transport protocol heard from outside: messages of 9 to 1785 bytes put together from their packets. */
 
-import { firstBroadcastFormat } from './can-id.js';
+import { firstBroadcastFormat, globalAddress } from './can-id.js';
 
 /** Group of connection management frames. Source: SAE J1939-21; Linux kernel net/can/j1939/transport.c. */
 export const connectionPgn = 0xec00;
@@ -9,10 +9,13 @@ export const packetPgn = 0xeb00;
 /** Largest message, bytes: 255 packets of 7. Source: SAE J1939-21. */
 export const maxMessageBytes = 1785;
 /**
- * Longest pause inside a transfer, ms: T2 and T3 of the standard. A logger hears packets late, so a broadcast, for which
- * the standard has T1 = 750 ms, gets the same. Source: SAE J1939-21; the choice is engineering judgement.
+ * Longest pause inside a broadcast, ms: T1. Not longer, even for loggers that are slow: fault lists come every second, and
+ * a recorded log that lost an announcement would have its packets mixed into the list before.
+ * Source: SAE J1939-21, as used by python-can-j1939 and AgIsoStack++.
  */
-export const maxPauseMs = 1250;
+export const maxBroadcastPauseMs = 750;
+/** Longest pause inside an addressed transfer, ms: T2 and T3. Source: as above. */
+export const maxAddressedPauseMs = 1250;
 /** Transfers open at once; past it the one silent for longest is dropped. Source: engineering judgement. */
 export const maxOpenTransfers = 512;
 
@@ -46,7 +49,7 @@ export interface TransportAssembler {
 /**
  * Puts messages together for a listener that only hears.
  *
- * Packets may come in any order, at any pace up to `maxPauseMs`, and twice (the later one counts). Transfers are told
+ * Packets may come in any order, at any pace up to the longest pause, and twice (the later one counts). Transfers are told
  * apart by bus, source and destination, so broadcasts, addressed transfers and buses may interleave; a new announcement
  * of the same pair replaces the old one.
  * Range: announcements of more than `maxMessageBytes` or with a wrong packet count are refused and counted.
@@ -64,6 +67,7 @@ interface Transfer {
   readonly packets: number;
   readonly bytes: Uint8Array;
   readonly received: Uint8Array;
+  readonly maxPauseMs: number;
   missing: number;
   lastMs: number;
 }
@@ -116,6 +120,7 @@ class Assembler implements TransportAssembler {
       packets,
       bytes: new Uint8Array(size),
       received: new Uint8Array(packets),
+      maxPauseMs: (key & 0xff) === globalAddress ? maxBroadcastPauseMs : maxAddressedPauseMs,
       missing: packets,
       lastMs: timeMs,
     });
@@ -124,7 +129,7 @@ class Assembler implements TransportAssembler {
   #takePacket(key: number, timeMs: number, data: Uint8Array, usable: number): Transfer | null {
     const transfer = this.#transfers.get(key);
     if (!transfer) return null;
-    if (timeMs - transfer.lastMs > maxPauseMs) {
+    if (timeMs - transfer.lastMs > transfer.maxPauseMs) {
       this.#drop(key);
       return null;
     }
@@ -147,7 +152,8 @@ class Assembler implements TransportAssembler {
   /** A receiver may hold a connection open while it is busy. */
   #keepOpen(key: number, timeMs: number): void {
     const transfer = this.#transfers.get(key);
-    if (transfer && timeMs - transfer.lastMs <= maxPauseMs) transfer.lastMs = Math.max(transfer.lastMs, timeMs);
+    if (transfer && timeMs - transfer.lastMs <= transfer.maxPauseMs)
+      transfer.lastMs = Math.max(transfer.lastMs, timeMs);
   }
 
   /** Either side may abort; the group number says which transfer is meant. */
@@ -164,7 +170,7 @@ class Assembler implements TransportAssembler {
     let oldestKey = -1;
     let oldestMs = Number.POSITIVE_INFINITY;
     for (const [key, transfer] of this.#transfers) {
-      if (timeMs - transfer.lastMs > maxPauseMs) this.#drop(key);
+      if (timeMs - transfer.lastMs > transfer.maxPauseMs) this.#drop(key);
       else if (transfer.lastMs < oldestMs) {
         oldestMs = transfer.lastMs;
         oldestKey = key;
