@@ -14,9 +14,9 @@ export interface TestApp {
 
 export async function startTestApp(deps: Partial<AppDeps> = {}): Promise<TestApp> {
   const store = createMemoryStore();
-  const events = createEventHub();
+  const events = deps.events ?? createEventHub();
   const errors: unknown[] = [];
-  const app = await buildApp({ store, events, logger: recordingLogger(errors), ...deps });
+  const app = await buildApp({ store, logger: recordingLogger(errors), ...deps, events });
   return { app, store, events, errors };
 }
 

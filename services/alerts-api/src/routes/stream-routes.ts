@@ -60,20 +60,27 @@ function startStream(reply: FastifyReply, { events, limits, open, lastEventId }:
   reply.hijack();
   const { raw } = reply;
   raw.writeHead(200, {
-    ...(reply.getHeaders() as Record<string, string>),
+    ...withoutCaching(reply.getHeaders()),
     'Content-Type': 'text/event-stream; charset=utf-8',
     'Cache-Control': 'no-store',
     // Asks proxies not to collect the stream.
     'X-Accel-Buffering': 'no',
   });
 
+  let isCheckDue = false;
+  // A listener that does not read would make us keep everything for it; it can resume with its last id. Looked at after
+  // a burst, when what the network takes at once is gone.
+  const dropIfSlow = () => {
+    isCheckDue = false;
+    if (raw.destroyed || raw.writableLength <= limits.streamBacklogBytes) return;
+    reply.log.warn({ backlogBytes: raw.writableLength }, 'event stream dropped: listener too slow');
+    raw.destroy();
+  };
   const write = (text: string) => {
     raw.write(text);
-    // A listener that does not read would make us keep everything for it; it can resume with its last id.
-    if (raw.writableLength > limits.streamBacklogBytes) {
-      reply.log.warn({ backlogBytes: raw.writableLength }, 'event stream dropped: listener too slow');
-      raw.destroy();
-    }
+    if (isCheckDue) return;
+    isCheckDue = true;
+    setImmediate(dropIfSlow);
   };
   const stopListening = events.listen((event) => write(formatEvent(event)));
   const heartbeat = setInterval(() => write(': still here\n\n'), limits.heartbeatMs);
@@ -87,6 +94,11 @@ function startStream(reply: FastifyReply, { events, limits, open, lastEventId }:
   });
 
   write(`retry: ${retryMs}\n${openingOf(events, lastEventId)}`);
+}
+
+function withoutCaching(headers: Record<string, unknown>): Record<string, string> {
+  const { 'cache-control': _, ...others } = headers as Record<string, string>;
+  return others;
 }
 
 function openingOf(events: EventHub, lastEventId: string | undefined): string {
