@@ -68,6 +68,8 @@ export interface Page<T> {
 export interface Store {
   /** Registers or renames a machine; its profile is replaced. */
   putMachine(machineId: string, profile: MachineProfile): Promise<void>;
+  /** The profile of a registered machine, whether it was seen or not; null for an unknown one. */
+  loadProfile(machineId: string): Promise<MachineProfile | null>;
   /** Takes ownership of a source's partition: raises its epoch and says where to go on. */
   claim(source: string, partition: number): Promise<{ nextOffset: number; epoch: number }>;
   /** Commits all changes and the cursor in one transaction. Errors: OperatingError `fenced`, or retriable ones. */
@@ -81,6 +83,8 @@ export interface Store {
   listMachines(page: MachinePage): Promise<Page<StoredMachine>>;
   getMachine(machineId: string): Promise<StoredMachine | null>;
   listFindings(page: FindingPage): Promise<Page<Finding>>;
+  /** Ids of findings, not withdrawn, that were last made after a machine time (`Finding.emittedMs` > atMs). */
+  findingIdsSince(machineId: string, atMs: number): Promise<string[]>;
   /** Rows that start in [fromMs, toMs), by machine, in order of time. One query for many machines. */
   listRows(machineIds: readonly string[], fromMs: number, toMs: number): Promise<Map<string, ResidencyRow[]>>;
   /** Number of findings that started in [fromMs, toMs), by machine and kind; each machine with its own range. */

@@ -19,10 +19,10 @@ export interface DataFolderContext {
  */
 export function defaultDataFolder(context: DataFolderContext = currentContext()): string {
   const { env } = context;
-  if (env['WARMBRICK_DATA_DIR']) return resolve(env['WARMBRICK_DATA_DIR']);
+  if (env.WARMBRICK_DATA_DIR) return resolve(env.WARMBRICK_DATA_DIR);
   const home = context.home ?? homedir();
   if (context.platform === 'darwin') return join(home, 'Library', 'Application Support', 'warmbrick');
-  const xdg = env['XDG_DATA_HOME'];
+  const xdg = env.XDG_DATA_HOME;
   if (xdg !== undefined && isAbsolute(xdg)) return join(xdg, 'warmbrick');
   if (context.uid === 0) return '/var/lib/warmbrick';
   return join(home, '.local', 'share', 'warmbrick');

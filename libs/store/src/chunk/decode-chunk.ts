@@ -1,0 +1,159 @@
+/** Archived bytes back to a sample block. */
+
+import { inflateSync } from 'node:zlib';
+import { OperatingError } from '@warmbrick/runtime';
+import { type ChannelName, type Column, createColumn, type SampleBlock } from '@warmbrick/signals';
+import { type ByteReader, createByteReader, damagedChunk } from './byte-reader.js';
+import {
+  type ChannelLayout,
+  chunkFormat,
+  codecZlib,
+  layoutById,
+  maxBodyBytes,
+  maxChunkSamples,
+  timeKinds,
+  valueKinds,
+} from './chunk-layout.js';
+
+/**
+ * Unpacks a chunk made by `encodeChunk`, by this or an earlier version; `wanted` spares the other channels.
+ *
+ * Errors: OperatingError `damaged-chunk` on anything else; `chunk-too-new` when a later version wrote it. Never takes
+ * more memory than an hour of samples needs.
+ */
+export function decodeChunk(bytes: Uint8Array, wanted?: readonly ChannelName[]): SampleBlock {
+  const reader = createByteReader(unpack(bytes));
+  const machineId = readMachineId(reader);
+  const count = reader.unsigned();
+  if (count > maxChunkSamples) throw damagedChunk(`${count} samples are more than an hour has`);
+  const timeMs = readTimes(reader, count);
+  const channelCount = reader.unsigned();
+  const columns: Partial<Record<ChannelName, Column>> = {};
+  let lastId = 0;
+  for (let i = 0; i < channelCount; i++) {
+    const layout = readLayout(reader, lastId);
+    lastId = layout.id;
+    const column = readColumn(reader, layout, count);
+    if (wanted === undefined || wanted.includes(layout.name)) columns[layout.name] = column;
+  }
+  if (reader.remaining() > 0) throw damagedChunk('there are bytes after its end');
+  return { machineId, timeMs, channels: columns };
+}
+
+function unpack(bytes: Uint8Array): Uint8Array {
+  const head = createByteReader(bytes);
+  const format = head.unsigned();
+  const codec = head.unsigned();
+  if (format === 0 || codec === 0) throw damagedChunk('it does not start like one');
+  if (format > chunkFormat || codec > codecZlib) {
+    throw new OperatingError(
+      `An archived chunk has format ${format} and codec ${codec}, which this version cannot read.`,
+      {
+        code: 'chunk-too-new',
+        remedy: 'Update this program.',
+      },
+    );
+  }
+  const length = head.unsigned();
+  if (length > maxBodyBytes) throw damagedChunk(`${length} bytes are too many`);
+  const packed = bytes.subarray(head.position());
+  try {
+    const body = inflateSync(packed, { maxOutputLength: Math.max(1, length) });
+    if (body.length === length) return body;
+  } catch (cause) {
+    throw damagedChunk('it cannot be unpacked', cause);
+  }
+  throw damagedChunk('its length is wrong');
+}
+
+function readMachineId(reader: ByteReader): string {
+  const bytes = reader.bytes(reader.unsigned());
+  try {
+    return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(bytes);
+  } catch (cause) {
+    throw damagedChunk('the machine id is not UTF-8', cause);
+  }
+}
+
+function readTimes(reader: ByteReader, count: number): Float64Array {
+  const kind = reader.unsigned();
+  const timeMs = new Float64Array(count);
+  if (kind === timeKinds.raw) {
+    readRaw(reader, timeMs);
+  } else if (kind === timeKinds.wholeMs) {
+    let last = 0;
+    let step = 0;
+    for (let i = 0; i < count; i++) {
+      step += reader.signed();
+      last += step;
+      timeMs[i] = last;
+      if (i === 0) step = 0;
+    }
+  } else {
+    throw damagedChunk(`it has times of kind ${kind}`);
+  }
+  for (let i = 1; i < count; i++) {
+    if (!((timeMs[i] as number) > (timeMs[i - 1] as number))) throw damagedChunk('its times do not rise');
+  }
+  return timeMs;
+}
+
+function readLayout(reader: ByteReader, lastId: number): ChannelLayout {
+  const id = reader.unsigned();
+  const layout = layoutById(id);
+  if (layout !== undefined) return layout;
+  if (id === 0 || id > 10_000 || id <= lastId) throw damagedChunk(`it has a channel ${id}`);
+  throw new OperatingError(`An archived chunk has a channel ${id}, which this version does not know.`, {
+    code: 'chunk-too-new',
+    remedy: 'Update this program.',
+  });
+}
+
+function readColumn(reader: ByteReader, layout: ChannelLayout, count: number): Column {
+  const kind = reader.unsigned();
+  const column = createColumn(layout.name, count);
+  if (kind === valueKinds.raw) {
+    readRaw(reader, column);
+    return column;
+  }
+  if (kind !== valueKinds.counts) throw damagedChunk(`it has values of kind ${kind}`);
+  const runs = readRuns(reader, count);
+  const { resolution, offset } = layout;
+  let last = 0;
+  let at = 0;
+  for (let run = 0; run < runs.length; run++) {
+    const end = at + (runs[run] as number);
+    if (run % 2 === 0) {
+      for (let i = at; i < end; i++) {
+        last += reader.signed();
+        column[i] = last * resolution + offset;
+      }
+    }
+    at = end;
+  }
+  return column;
+}
+
+/** Lengths of the present and missing runs in turn; they add up to the number of samples. */
+function readRuns(reader: ByteReader, count: number): number[] {
+  const changes = reader.unsigned();
+  if (changes > count) throw damagedChunk('it has more gaps than samples');
+  const runs: number[] = [];
+  let total = 0;
+  for (let i = 0; i < changes; i++) {
+    const run = reader.unsigned();
+    runs.push(run);
+    total += run;
+  }
+  if (total > count) throw damagedChunk('its gaps are longer than itself');
+  runs.push(count - total);
+  return runs;
+}
+
+function readRaw(reader: ByteReader, column: Column): void {
+  const bytes = reader.bytes(column.length * column.BYTES_PER_ELEMENT);
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  for (let i = 0; i < column.length; i++) {
+    column[i] = column instanceof Float64Array ? view.getFloat64(i * 8, true) : view.getFloat32(i * 4, true);
+  }
+}

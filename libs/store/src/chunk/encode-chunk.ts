@@ -1,0 +1,130 @@
+/** Sample blocks as archived bytes: integer counts, their differences, zigzag, varint, deflate. */
+
+import { deflateSync } from 'node:zlib';
+import { blockChannels, type Column, type SampleBlock } from '@warmbrick/signals';
+import { type ByteWriter, createByteWriter, maxExactCount } from './byte-writer.js';
+import {
+  type ChannelLayout,
+  chunkFormat,
+  codecZlib,
+  layoutOf,
+  maxBodyBytes,
+  maxChunkSamples,
+  timeKinds,
+  valueKinds,
+} from './chunk-layout.js';
+
+/** Deflate level. Source: the project's own measurement: higher levels save under 1 %. */
+const deflateLevel = 1;
+
+/**
+ * Packs a block of one machine; `decodeChunk` gives it back bit for bit.
+ *
+ * Range: about 15 bytes a sample of 20 noisy channels; values off the channel's grid are kept too, at their full width.
+ * Missing: NaN becomes a gap; what bits a NaN had is not kept.
+ * Errors: throws on more samples than a chunk may hold, or an id of a machine longer than 1000 bytes (bugs of the caller).
+ */
+export function encodeChunk(block: SampleBlock): Uint8Array {
+  const count = block.timeMs.length;
+  if (count > maxChunkSamples) throw new Error(`${count} samples are too many for one chunk`);
+  const names = blockChannels(block);
+  const writer = createByteWriter(64 + count * (1 + 2 * names.length));
+  const id = new TextEncoder().encode(block.machineId);
+  if (id.length > 1000) throw new Error('the machine id is too long for a chunk');
+  writer.unsigned(id.length);
+  writer.bytes(id);
+  writer.unsigned(count);
+  writeTimes(writer, block.timeMs);
+  writer.unsigned(names.length);
+  for (const name of names) writeColumn(writer, layoutOf(name), block.channels[name] as Column);
+  return pack(writer.finish());
+}
+
+function pack(body: Uint8Array): Uint8Array {
+  if (body.length > maxBodyBytes) throw new Error(`${body.length} bytes are too many for one chunk`);
+  const packed = deflateSync(body, { level: deflateLevel });
+  const writer = createByteWriter(packed.length + 16);
+  writer.unsigned(chunkFormat);
+  writer.unsigned(codecZlib);
+  writer.unsigned(body.length);
+  writer.bytes(packed);
+  return writer.finish();
+}
+
+/** Whole milliseconds go as differences of differences: a steady rhythm becomes zeros. */
+function writeTimes(writer: ByteWriter, timeMs: Float64Array): void {
+  const isWhole = timeMs.every((time) => Number.isInteger(time) && Math.abs(time) < maxExactCount / 4);
+  writer.unsigned(isWhole ? timeKinds.wholeMs : timeKinds.raw);
+  if (!isWhole) {
+    writer.bytes(littleEndian(timeMs));
+    return;
+  }
+  let last = 0;
+  let lastStep = 0;
+  for (let i = 0; i < timeMs.length; i++) {
+    const step = (timeMs[i] as number) - last;
+    writer.signed(step - lastStep);
+    last += step;
+    lastStep = i === 0 ? 0 : step;
+  }
+}
+
+function writeColumn(writer: ByteWriter, layout: ChannelLayout, column: Column): void {
+  const counts = new Float64Array(column.length);
+  const present = toCounts(layout, column, counts);
+  writer.unsigned(layout.id);
+  writer.unsigned(present < 0 ? valueKinds.raw : valueKinds.counts);
+  if (present < 0) {
+    writer.bytes(littleEndian(layout.isWide ? Float64Array.from(column) : Float32Array.from(column)));
+    return;
+  }
+  writeGaps(writer, column);
+  let last = 0;
+  for (let i = 0; i < present; i++) {
+    const count = counts[i] as number;
+    writer.signed(count - last);
+    last = count;
+  }
+}
+
+/** Fills `counts` with the counts of the values that are there and gives their number; -1 when one is off the grid. */
+function toCounts(layout: ChannelLayout, column: Column, counts: Float64Array): number {
+  const { resolution, offset, isWide } = layout;
+  const perUnit = 1 / resolution;
+  let present = 0;
+  for (let i = 0; i < column.length; i++) {
+    const value = column[i] as number;
+    if (value !== value) continue;
+    const count = Math.round((value - offset) * perUnit);
+    const back = count * resolution + offset;
+    if (!Object.is(isWide ? back + 0 : Math.fround(back) + 0, value) || Math.abs(count) >= maxExactCount) return -1;
+    counts[present++] = count;
+  }
+  return present;
+}
+
+/** Lengths of the runs of present and missing values in turn, present first; the last run is implied. */
+function writeGaps(writer: ByteWriter, column: Column): void {
+  const runs: number[] = [];
+  let start = 0;
+  let isPresent = true;
+  for (let i = 0; i < column.length; i++) {
+    const value = column[i] as number;
+    if ((value === value) === isPresent) continue;
+    runs.push(i - start);
+    start = i;
+    isPresent = !isPresent;
+  }
+  writer.unsigned(runs.length);
+  for (const run of runs) writer.unsigned(run);
+}
+
+function littleEndian(column: Column): Uint8Array {
+  const bytes = new Uint8Array(column.length * column.BYTES_PER_ELEMENT);
+  const view = new DataView(bytes.buffer);
+  for (let i = 0; i < column.length; i++) {
+    if (column instanceof Float64Array) view.setFloat64(i * 8, column[i] as number, true);
+    else view.setFloat32(i * 4, column[i] as number, true);
+  }
+  return bytes;
+}

@@ -1,0 +1,96 @@
+/** The analyser's states: the newest to go on from, older ones to rewind to. */
+
+import type { AnalyzerSnapshot } from '@warmbrick/analysis';
+import type { MachineChange } from '../store.js';
+import type { Session } from './database.js';
+
+const dayMs = 86_400_000;
+
+/**
+ * Which kept snapshots stay, counted back from the machine's newest: all of the last day, then the first of each day.
+ * A rewind further back re-runs a longer piece of the archive, with the same result. Source: engineering judgement:
+ * a late upload is hours late as a rule.
+ */
+const keepAllMs = dayMs;
+const keepDailyMs = 62 * dayMs;
+/** How far back thinning looks, so that its cost does not grow with the history. */
+const thinningReachMs = 3 * dayMs;
+
+/** Writes the newest state of each machine. */
+export async function writeStates(session: Session, changes: readonly MachineChange[]): Promise<void> {
+  await session.query({
+    name: 'write-states',
+    text: `INSERT INTO analyzer_state (machine_id, body)
+      SELECT machine_id, body::json FROM unnest($1::text[], $2::text[]) AS t(machine_id, body)
+      ON CONFLICT (machine_id) DO UPDATE SET body = excluded.body`,
+    values: [changes.map((change) => change.machineId), changes.map((change) => JSON.stringify(change.snapshot))],
+  });
+}
+
+/** Drops the snapshots that a rewind makes void, adds the new ones and thins out old ones. */
+export async function writeKeptSnapshots(session: Session, changes: readonly MachineChange[]): Promise<void> {
+  const rewound = changes.filter((change) => change.rewoundToMs !== null);
+  if (rewound.length > 0) {
+    await session.query({
+      name: 'void-snapshots',
+      text: `DELETE FROM analyzer_snapshot s USING unnest($1::text[], $2::float8[]) AS t(machine_id, rewound_to)
+        WHERE s.machine_id = t.machine_id AND s.at > t.rewound_to`,
+      values: [rewound.map((change) => change.machineId), rewound.map((change) => change.rewoundToMs)],
+    });
+  }
+  const kept = new Map<string, { machineId: string; atMs: number; body: string }>();
+  for (const { machineId, keptSnapshots } of changes) {
+    for (const { atMs, snapshot } of keptSnapshots) {
+      kept.set(`${atMs} ${machineId}`, { machineId, atMs, body: JSON.stringify(snapshot) });
+    }
+  }
+  if (kept.size === 0) return;
+  const items = [...kept.values()];
+  await session.query({
+    name: 'write-snapshots',
+    text: `INSERT INTO analyzer_snapshot (machine_id, at, body)
+      SELECT machine_id, at, body::json FROM unnest($1::text[], $2::int8[], $3::text[]) AS t(machine_id, at, body)
+      ON CONFLICT (machine_id, at) DO UPDATE SET body = excluded.body`,
+    values: [items.map((item) => item.machineId), items.map((item) => item.atMs), items.map((item) => item.body)],
+  });
+  await thinOut(session, [...new Set(items.map((item) => item.machineId))]);
+}
+
+async function thinOut(session: Session, machineIds: readonly string[]): Promise<void> {
+  await session.query({
+    name: 'thin-snapshots',
+    text: `WITH newest AS (
+        SELECT m.machine_id, (SELECT max(at) FROM analyzer_snapshot s WHERE s.machine_id = m.machine_id) AS at
+        FROM unnest($1::text[]) AS m(machine_id)
+      )
+      DELETE FROM analyzer_snapshot s USING newest
+      WHERE s.machine_id = newest.machine_id AND (
+        s.at < newest.at - $2::int8
+        OR s.at BETWEEN newest.at - $4::int8 AND newest.at - $3::int8 AND EXISTS (
+          SELECT 1 FROM analyzer_snapshot k
+          WHERE k.machine_id = s.machine_id AND k.at < s.at AND k.at >= s.at - s.at % ${dayMs}
+        ))`,
+    values: [machineIds, keepDailyMs, keepAllMs, thinningReachMs],
+  });
+}
+
+/** The newest state of a machine; null for a machine never seen. */
+export async function loadSnapshot(session: Session, machineId: string): Promise<AnalyzerSnapshot | null> {
+  const text = 'SELECT body FROM analyzer_state WHERE machine_id = $1';
+  const { rows } = await session.query({ name: 'load-state', text, values: [machineId] });
+  return (rows[0]?.body as AnalyzerSnapshot | undefined) ?? null;
+}
+
+/** The kept snapshot at or before a time; null when there is none. */
+export async function loadSnapshotBefore(
+  session: Session,
+  machineId: string,
+  atMs: number,
+): Promise<{ atMs: number; snapshot: AnalyzerSnapshot } | null> {
+  const { rows } = await session.query({
+    name: 'load-snapshot-before',
+    text: 'SELECT at, body FROM analyzer_snapshot WHERE machine_id = $1 AND at <= $2 ORDER BY at DESC LIMIT 1',
+    values: [machineId, Math.floor(atMs)],
+  });
+  return rows[0] === undefined ? null : { atMs: rows[0].at, snapshot: rows[0].body };
+}
