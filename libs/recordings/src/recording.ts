@@ -21,6 +21,8 @@ export interface ReadOptions {
   readonly channels?: readonly ChannelName[];
   /** Samples in a block at most. Default 65 536. */
   readonly blockSamples?: number;
+  /** Threads that may decode Parquet and sort. Default 1. */
+  readonly threads?: number;
 }
 
 /** Values thrown away at the edge: channel -> reason -> count. */
@@ -31,6 +33,7 @@ export type UnusableReason = 'implausible' | 'not-available' | 'error' | 'reserv
 /** Receives blocks; for each machine strictly rising in time. */
 export interface BlockSink {
   block(block: SampleBlock): void;
+  /** Comes no later than the block of that machine that reaches the reports' time. */
   faults?(reports: readonly FaultReport[]): void;
   /** The files turned out not to be in order of time: forget every block so far, they will come again, sorted. */
   restart(): void;
@@ -38,10 +41,17 @@ export interface BlockSink {
 
 export interface ReadReport {
   readonly formats: readonly RecordingFormat[];
+  /** Samples handed to the sink. */
   readonly samples: number;
+  /** Samples that came again for a time of a machine that was there already. */
   readonly duplicates: number;
-  /** Samples at the same time with different values; the larger value of each channel is kept. */
+  /** Times of a machine with different values of one channel; the larger value of each channel is kept. */
   readonly conflicts: number;
+  /** CAN frames read, and transport transfers that never completed. */
+  readonly frames: number;
+  readonly incompleteTransfers: number;
+  /** What a reader should know but that stops nothing, such as columns that name no channel. */
+  readonly warnings: readonly string[];
   readonly wasSorted: boolean;
   readonly rejects: RejectTally;
   /** By machine. */

@@ -1,0 +1,49 @@
+/** A DuckDB of our own for the time of one job. */
+
+import { type DuckDBConnection, DuckDBInstance } from '@duckdb/node-api';
+
+/** Memory that DuckDB may use before it spills to disk. Source: design decision. */
+const memoryLimit = '1GB';
+
+export interface DatabaseOptions {
+  readonly threads: number;
+  /** Folder for the database file and for spilling; without one the database lives in memory and spills nowhere. */
+  readonly folder?: string;
+}
+
+/** Runs `work` with a fresh database that reaches nothing but local files, and closes it afterwards. */
+export async function withDatabase<Result>(
+  options: DatabaseOptions,
+  work: (connection: DuckDBConnection, open: () => Promise<DuckDBConnection>) => Promise<Result>,
+): Promise<Result> {
+  const { threads, folder } = options;
+  const path = folder === undefined ? ':memory:' : `${folder}/sorting.duckdb`;
+  const instance = await DuckDBInstance.create(path, {
+    threads: String(threads),
+    memory_limit: memoryLimit,
+    autoinstall_known_extensions: 'false',
+    ...(folder === undefined ? {} : { temp_directory: `${folder}/spill` }),
+  });
+  const opened: DuckDBConnection[] = [];
+  const open = async (): Promise<DuckDBConnection> => {
+    const connection = await instance.connect();
+    opened.push(connection);
+    return connection;
+  };
+  try {
+    return await work(await open(), open);
+  } finally {
+    for (const connection of opened) connection.closeSync();
+    instance.closeSync();
+  }
+}
+
+/** A text as a literal of SQL. */
+export function sqlText(text: string): string {
+  return `'${text.replaceAll("'", "''")}'`;
+}
+
+/** A name as an identifier of SQL. */
+export function sqlName(name: string): string {
+  return `"${name.replaceAll('"', '""')}"`;
+}

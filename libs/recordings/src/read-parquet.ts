@@ -1,0 +1,132 @@
+/** Parquet of named channels -> samples, chunk by chunk without work per row. */
+
+import type { DuckDBConnection, DuckDBDataChunk } from '@duckdb/node-api';
+import type { Column } from '@warmbrick/signals';
+import { withDatabase } from './duckdb.js';
+import { isUsableTime, parseTime } from './parse-time.js';
+import { type ParquetFile, type ParquetPlan, type ParquetScan, planParquet } from './plan-parquet.js';
+import { machineDetail, timeDetail } from './read-csv.js';
+import type { ReadState } from './read-state.js';
+import { damagedRecording } from './recording-errors.js';
+import { type SampleShelves, setValue } from './sample-shelves.js';
+
+/**
+ * Reads a Parquet file; the samples of each machine come in the order of the file.
+ *
+ * Errors: `recording-damaged`, `recording-no-time`, `recording-no-channel`; a row without a usable time or machine is a
+ * counted reject.
+ */
+export async function readParquet(file: ParquetFile, state: ReadState, shelves: SampleShelves): Promise<void> {
+  await withDatabase({ threads: state.options.threads ?? 1 }, async (connection) => {
+    const plan = await guarded(file, () => planParquet(connection, file, state));
+    for (const scan of plan.scans) await runScan(connection, { file, plan, scan }, { state, shelves });
+  });
+}
+
+interface ScanJob {
+  readonly file: ParquetFile;
+  readonly plan: ParquetPlan;
+  readonly scan: ParquetScan;
+}
+
+interface Targets {
+  readonly state: ReadState;
+  readonly shelves: SampleShelves;
+}
+
+async function runScan(connection: DuckDBConnection, job: ScanJob, targets: Targets): Promise<void> {
+  const result = await guarded(job.file, () => connection.stream(job.scan.sql));
+  let firstRow = 1;
+  for (;;) {
+    const chunk = await guarded(job.file, () => result.fetchChunk());
+    if (chunk === null || chunk.rowCount === 0) return;
+    takeChunk(chunk, firstRow, { ...job, ...targets });
+    firstRow += chunk.rowCount;
+  }
+}
+
+/** Turns what DuckDB throws into a message about the file; our own errors pass. */
+async function guarded<Result>(file: ParquetFile, work: () => Promise<Result>): Promise<Result> {
+  try {
+    return await work();
+  } catch (error) {
+    if (error instanceof Error && error.name === 'OperatingError') throw error;
+    throw damagedRecording(file.name, 'The Parquet file is cut short or damaged.', error);
+  }
+}
+
+interface Rows {
+  readonly timeMs: Float64Array;
+  readonly columns: readonly Column[];
+  readonly firstRow: number;
+}
+
+function takeChunk(chunk: DuckDBDataChunk, firstRow: number, to: ScanJob & Targets): void {
+  const { plan, scan } = to;
+  const timeAt = scan.machineId === null ? 1 : 0;
+  const timeMs = plan.hasTextTime ? parsedTimes(chunk, timeAt) : (itemsOf(chunk, timeAt) as Float64Array);
+  const columns = plan.channelIndexes.map((_, i) => itemsOf(chunk, timeAt + 1 + i) as Column);
+  const rows = { timeMs, columns, firstRow };
+  if (scan.machineId !== null) return takeStretch(rows, { from: 0, to: timeMs.length, machineId: scan.machineId }, to);
+  const codes = itemsOf(chunk, 0) as Int32Array;
+  let from = 0;
+  while (from < codes.length) {
+    const code = codes[from] as number;
+    let end = from + 1;
+    while (end < codes.length && codes[end] === code) end++;
+    takeStretch(rows, { from, to: end, machineId: plan.machineIds[code] ?? null }, to);
+    from = end;
+  }
+}
+
+interface Stretch {
+  readonly from: number;
+  readonly to: number;
+  readonly machineId: string | null;
+}
+
+/** Takes rows of one machine: as a whole where times rise and are usable, else one by one. */
+function takeStretch(rows: Rows, stretch: Stretch, to: ScanJob & Targets): void {
+  const { from, to: end, machineId } = stretch;
+  const { state, shelves, plan } = to;
+  if (machineId !== null && isClean(rows.timeMs, from, end)) {
+    const { timeMs, columns } = rows;
+    return shelves.append(machineId, { timeMs, columns, channelIndexes: plan.channelIndexes, from, to: end });
+  }
+  for (let row = from; row < end; row++) {
+    const timeMs = rows.timeMs[row] as number;
+    const where = `${to.file.name}, row ${rows.firstRow + row}${to.scan.machineId === null ? '' : ` of ${machineId}`}`;
+    if (machineId === null) {
+      state.rejects.add('bad-machine', where, machineDetail(''));
+    } else if (isUsableTime(timeMs)) {
+      const shelf = shelves.begin(machineId, timeMs);
+      for (let c = 0; c < rows.columns.length; c++) {
+        setValue(shelf, plan.channelIndexes[c] as number, (rows.columns[c] as Column)[row] as number, state);
+      }
+    } else {
+      state.rejects.add('bad-time', where, timeDetail(Number.isNaN(timeMs) ? '' : String(timeMs)));
+    }
+  }
+}
+
+function isClean(timeMs: Float64Array, from: number, to: number): boolean {
+  let last = timeMs[from] as number;
+  if (!isUsableTime(last) || !isUsableTime(timeMs[to - 1] as number)) return false;
+  for (let i = from + 1; i < to; i++) {
+    const time = timeMs[i] as number;
+    if (!(time > last)) return false;
+    last = time;
+  }
+  return true;
+}
+
+function itemsOf(chunk: DuckDBDataChunk, column: number): ArrayLike<number> {
+  return (chunk.getColumnVector(column) as unknown as { readonly items: ArrayLike<number> }).items;
+}
+
+function parsedTimes(chunk: DuckDBDataChunk, column: number): Float64Array {
+  const vector = chunk.getColumnVector(column);
+  const timeMs = new Float64Array(chunk.rowCount);
+  for (let i = 0; i < timeMs.length; i++) timeMs[i] = parseTime(String(vector.getItem(i)).trim());
+  return timeMs;
+}

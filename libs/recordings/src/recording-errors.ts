@@ -1,0 +1,120 @@
+/** Every failure that a recording can meet, in one place, so that the wording is one. */
+
+import { OperatingError } from '@warmbrick/runtime';
+import { channelNames } from '@warmbrick/signals';
+import { nearestChannel } from './nearest-name.js';
+import type { ReadReport } from './recording.js';
+import type { RejectTally } from './reject-tally.js';
+
+const formatsText =
+  'a candump log, a CSV of CAN frames, a CSV or NDJSON of named channels, or Parquet, each also compressed with gzip';
+
+/** Thrown after everything readable was delivered, when a recording turned out to be cut short or damaged. */
+export class DamagedRecordingError extends OperatingError {
+  /** What was read all the same. */
+  readonly report: ReadReport;
+
+  constructor(first: OperatingError, report: ReadReport) {
+    const { code, where, remedy, cause } = first;
+    super(first.message, {
+      code,
+      cause,
+      ...(where === undefined ? {} : { where }),
+      ...(remedy === undefined ? {} : { remedy }),
+    });
+    this.report = report;
+  }
+}
+
+export function noRecordings(): OperatingError {
+  return new OperatingError('No recording is named.', {
+    code: 'recording-absent',
+    remedy: 'Name one file at least; "-" reads standard input.',
+  });
+}
+
+export function absentFile(path: string, cause: unknown): OperatingError {
+  const reason = (cause as NodeJS.ErrnoException).code;
+  const isAbsent = reason === 'ENOENT' || reason === 'ENOTDIR';
+  return new OperatingError(
+    isAbsent ? 'There is no such file.' : `The file cannot be opened (${reason ?? 'unknown'}).`,
+    {
+      code: isAbsent ? 'recording-absent' : 'recording-unreadable',
+      where: path,
+      remedy: isAbsent ? 'Check the path; "-" reads standard input.' : 'Check that you may read it.',
+      cause,
+    },
+  );
+}
+
+export function folderGiven(path: string): OperatingError {
+  return new OperatingError('This is a folder; a recording is a file.', {
+    code: 'recording-is-folder',
+    where: path,
+    remedy: `Name the files in it, such as ${path.replace(/\/+$/, '')}/*.parquet.`,
+  });
+}
+
+export function emptyRecording(path: string): OperatingError {
+  return new OperatingError('The recording is empty.', {
+    code: 'recording-empty',
+    where: path,
+    remedy: `Expected ${formatsText}. Record or export it again.`,
+  });
+}
+
+export function unknownFormat(path: string): OperatingError {
+  return new OperatingError(`The content is of no known format. Expected ${formatsText}.`, {
+    code: 'recording-unknown-format',
+    where: path,
+    remedy: 'Export it in one of these; the name of the file does not matter.',
+  });
+}
+
+export function damagedRecording(path: string, what: string, cause: unknown): OperatingError {
+  return new OperatingError(what, {
+    code: 'recording-damaged',
+    where: path,
+    remedy: 'Everything before the damage was read. Copy or export the file again to get the rest.',
+    cause,
+  });
+}
+
+export function noTimeColumn(path: string, columns: readonly string[]): OperatingError {
+  return new OperatingError(`There is no column "time" among: ${listed(columns)}.`, {
+    code: 'recording-no-time',
+    where: path,
+    remedy: 'Name the column of times "time"; it holds RFC 3339 with an offset, or UTC epoch milliseconds.',
+  });
+}
+
+export function noKnownChannel(path: string, columns: readonly string[]): OperatingError {
+  const guesses = columns
+    .map((column) => [column, nearestChannel(column)] as const)
+    .filter(([, channel]) => channel !== null)
+    .map(([column, channel]) => `"${channel}" for "${column}"`);
+  const hint = guesses.length > 0 ? `Did you mean ${listed(guesses, 5)}?` : `Known are ${listed(channelNames, 8)}.`;
+  return new OperatingError(`None of the columns names a known channel: ${listed(columns)}.`, {
+    code: 'recording-no-channel',
+    where: path,
+    remedy: `${hint} Names are written exactly as in the channel catalogue.`,
+  });
+}
+
+export function noUsableRow(paths: readonly string[], rejects: RejectTally): OperatingError {
+  const first = rejects.examples[0];
+  const because =
+    first === undefined
+      ? 'it holds no rows for what was asked.'
+      : `all ${rejects.count} were rejected; the first (${first.where}) as ${first.reason}: ${first.detail}`;
+  return new OperatingError(`There is no usable sample: ${because}`, {
+    code: 'recording-no-usable-row',
+    where: listed(paths, 3),
+    remedy: 'Check the times, the machine name and the channel names.',
+  });
+}
+
+function listed(names: readonly string[], most = 12): string {
+  const rest = names.length - most;
+  return rest > 0 ? `${names.slice(0, most).join(', ')} and ${rest} more` : names.join(', ');
+}

@@ -1,0 +1,220 @@
+/** Gathers samples into blocks, one growing shelf a machine, all of it bounded. */
+
+import {
+  type ChannelName,
+  type Column,
+  channelNames,
+  createColumn,
+  quantiseColumn,
+  type SampleBlock,
+} from '@warmbrick/signals';
+import { countUnusable, defaultBlockSamples, type Outlet, type ReadState } from './read-state.js';
+
+/**
+ * What to do with a sample that is not later than the one before it of the same machine: throw `disorder`, begin a new
+ * block, keep it in the block (the receiver sorts), or, of equal times, merge them.
+ */
+export type OrderRule = 'stop' | 'cut' | 'keep' | 'merge';
+
+/** Thrown when samples are not in order of time and the rule is to stop; caught by `readInOrder`. */
+export const disorder = new Error('samples are not in order of time');
+
+export interface Shelf {
+  readonly machineId: string;
+  length: number;
+  capacity: number;
+  lastMs: number;
+  hasConflict: boolean;
+  timeMs: Float64Array;
+  /** By index in the channel catalogue. */
+  columns: (Column | undefined)[];
+}
+
+export interface Run {
+  readonly timeMs: Float64Array;
+  readonly columns: readonly Column[];
+  /** Index in the channel catalogue of each column. */
+  readonly channelIndexes: readonly number[];
+  readonly from: number;
+  readonly to: number;
+}
+
+export interface SampleShelves {
+  /** Begins a sample of a machine; then `setValue` fills it. */
+  begin(machineId: string, timeMs: number): Shelf;
+  /** Takes over a stretch of samples whose times rise strictly. */
+  append(machineId: string, run: Run): void;
+  /** Hands over everything that is held. */
+  flush(): void;
+}
+
+/** Samples and machines held at once over all shelves; at the bound everything is handed over. */
+const mostHeldSamples = 524_288;
+const mostShelves = 8192;
+const firstCapacity = 32;
+
+/**
+ * Creates shelves that hand quantised blocks to `outlet`.
+ *
+ * Missing: a column without a single usable value is left out of its block.
+ */
+export function createShelves(state: ReadState, outlet: Outlet, rule: OrderRule): SampleShelves {
+  const blockSamples = Math.max(1, state.options.blockSamples ?? defaultBlockSamples);
+  const shelves = new Map<string, Shelf>();
+  let held = 0;
+  let latest: Shelf | null = null;
+
+  const handOver = (shelf: Shelf): void => {
+    if (shelf.length === 0) return;
+    held -= shelf.length;
+    const block = toBlock(shelf, state);
+    clear(shelf, Math.min(shelf.capacity, blockSamples));
+    outlet.block(block);
+  };
+  const flush = (): void => {
+    for (const shelf of shelves.values()) handOver(shelf);
+    shelves.clear();
+    latest = null;
+  };
+  const find = (machineId: string): Shelf => {
+    if (latest !== null && latest.machineId === machineId) return latest;
+    let shelf = shelves.get(machineId);
+    if (shelf === undefined) {
+      if (shelves.size >= mostShelves) flush();
+      shelf = createShelf(machineId, Math.min(firstCapacity, blockSamples));
+      shelves.set(machineId, shelf);
+    }
+    latest = shelf;
+    return shelf;
+  };
+  const breakOrder = (shelf: Shelf): void => {
+    if (rule === 'stop') throw disorder;
+    if (rule === 'cut') handOver(shelf);
+  };
+  /** Makes room for at least one more sample, and for all that are wanted if the bounds allow. */
+  const makeRoom = (shelf: Shelf, wanted: number): void => {
+    if (held >= mostHeldSamples) for (const each of shelves.values()) handOver(each);
+    if (shelf.length >= blockSamples) handOver(shelf);
+    if (shelf.length + wanted > shelf.capacity) grow(shelf, shelf.length + wanted, blockSamples);
+  };
+
+  return {
+    begin(machineId, timeMs) {
+      const shelf = find(machineId);
+      if (rule === 'merge' && timeMs === shelf.lastMs) {
+        state.duplicates++;
+        return shelf;
+      }
+      if (timeMs <= shelf.lastMs) breakOrder(shelf);
+      makeRoom(shelf, 1);
+      shelf.timeMs[shelf.length++] = timeMs;
+      shelf.lastMs = timeMs;
+      shelf.hasConflict = false;
+      held++;
+      return shelf;
+    },
+    append(machineId, run) {
+      const shelf = find(machineId);
+      if ((run.timeMs[run.from] as number) <= shelf.lastMs) breakOrder(shelf);
+      let from = run.from;
+      while (from < run.to) {
+        makeRoom(shelf, run.to - from);
+        const to = Math.min(run.to, from + shelf.capacity - shelf.length);
+        copyRun(shelf, run, { from, to });
+        held += to - from;
+        from = to;
+      }
+      shelf.hasConflict = false;
+    },
+    flush,
+  };
+}
+
+/**
+ * Puts a value into the sample begun last; of two values for one time the larger stays.
+ *
+ * Missing: NaN leaves what is there.
+ */
+export function setValue(shelf: Shelf, channelIndex: number, value: number, state: ReadState): void {
+  if (value !== value) return;
+  const column = columnOf(shelf, channelIndex);
+  const at = shelf.length - 1;
+  const there = column[at] as number;
+  column[at] = value;
+  if (there !== there) return;
+  const written = column[at] as number;
+  if (written === there) return;
+  if (!shelf.hasConflict) state.conflicts++;
+  shelf.hasConflict = true;
+  if (there > written) column[at] = there;
+}
+
+function createShelf(machineId: string, capacity: number): Shelf {
+  const timeMs = new Float64Array(capacity);
+  const lastMs = Number.NEGATIVE_INFINITY;
+  return { machineId, length: 0, capacity, lastMs, hasConflict: false, timeMs, columns: [] };
+}
+
+function clear(shelf: Shelf, capacity: number): void {
+  shelf.length = 0;
+  shelf.capacity = capacity;
+  shelf.timeMs = new Float64Array(capacity);
+  shelf.columns = [];
+}
+
+function grow(shelf: Shelf, least: number, most: number): void {
+  const capacity = Math.min(most, Math.max(least, shelf.capacity * 2));
+  if (capacity === shelf.capacity) return;
+  const timeMs = new Float64Array(capacity);
+  timeMs.set(shelf.timeMs.subarray(0, shelf.length));
+  shelf.timeMs = timeMs;
+  shelf.columns = shelf.columns.map((column, index) => {
+    if (column === undefined) return undefined;
+    const larger = createColumn(channelNames[index] as ChannelName, capacity);
+    larger.set(column.subarray(0, shelf.length));
+    return larger;
+  });
+  shelf.capacity = capacity;
+}
+
+function columnOf(shelf: Shelf, channelIndex: number): Column {
+  let column = shelf.columns[channelIndex];
+  if (column === undefined) {
+    column = createColumn(channelNames[channelIndex] as ChannelName, shelf.capacity);
+    shelf.columns[channelIndex] = column;
+  }
+  return column;
+}
+
+function copyRun(shelf: Shelf, run: Run, range: { readonly from: number; readonly to: number }): void {
+  const { from, to } = range;
+  const at = shelf.length;
+  shelf.timeMs.set(run.timeMs.subarray(from, to), at);
+  for (let i = 0; i < run.columns.length; i++) {
+    const source = run.columns[i] as Column;
+    columnOf(shelf, run.channelIndexes[i] as number).set(source.subarray(from, to), at);
+  }
+  shelf.length = at + (to - from);
+  shelf.lastMs = run.timeMs[to - 1] as number;
+}
+
+function toBlock(shelf: Shelf, state: ReadState): SampleBlock {
+  const { machineId, length } = shelf;
+  const columns: Partial<Record<ChannelName, Column>> = {};
+  for (let i = 0; i < channelNames.length; i++) {
+    const whole = shelf.columns[i];
+    if (whole === undefined) continue;
+    const channel = channelNames[i] as ChannelName;
+    const column = whole.length === length ? whole : whole.subarray(0, length);
+    const count = quantiseColumn(channel, column);
+    countUnusable(state, machineId, { channel, reason: 'implausible', count });
+    if (hasNumber(column)) columns[channel] = column;
+  }
+  const timeMs = shelf.timeMs.length === length ? shelf.timeMs : shelf.timeMs.subarray(0, length);
+  return { machineId, timeMs, channels: columns };
+}
+
+function hasNumber(column: Column): boolean {
+  for (let i = 0; i < column.length; i++) if (column[i] === column[i]) return true;
+  return false;
+}

@@ -1,0 +1,73 @@
+/** Collects samples into the chunks that DuckDB's appender takes. */
+
+import { DOUBLE, type DuckDBAppender, DuckDBDataChunk, FLOAT, INTEGER } from '@duckdb/node-api';
+import { type Column, channelNames, createColumn, isWideChannel, type SampleBlock } from '@warmbrick/signals';
+
+export interface SampleStage {
+  add(machineCode: number, block: SampleBlock): void;
+  flush(): void;
+  /** Catalogue indexes of the channels that occurred. */
+  seen(): number[];
+}
+
+/** Rows of a chunk of DuckDB. */
+const chunkRows = 2048;
+const columnTypes = [INTEGER, DOUBLE, ...channelNames.map((name) => (isWideChannel(name) ? DOUBLE : FLOAT))];
+
+/** Columns of the table that the stage fills, as SQL. */
+export const sampleColumnsSql = `machine INTEGER, timeMs DOUBLE, ${channelNames
+  .map((name) => `${name} ${isWideChannel(name) ? 'DOUBLE' : 'FLOAT'}`)
+  .join(', ')}`;
+
+export function createStage(appender: DuckDBAppender): SampleStage {
+  const machines = new Int32Array(chunkRows);
+  const timeMs = new Float64Array(chunkRows);
+  const columns = channelNames.map((name) => createColumn(name, chunkRows));
+  const isSeen = channelNames.map(() => false);
+  let length = 0;
+
+  const flush = (): void => {
+    if (length === 0) return;
+    const chunk = DuckDBDataChunk.create(columnTypes, length);
+    [machines, timeMs, ...columns].forEach((values, i) => {
+      writeVector(chunk, i, values.subarray(0, length));
+    });
+    appender.appendDataChunk(chunk);
+    length = 0;
+  };
+
+  return {
+    add(machineCode, block) {
+      for (let from = 0; from < block.timeMs.length; ) {
+        const to = Math.min(block.timeMs.length, from + chunkRows - length);
+        machines.fill(machineCode, length, length + to - from);
+        timeMs.set(block.timeMs.subarray(from, to), length);
+        for (let c = 0; c < columns.length; c++) {
+          const values = block.channels[channelNames[c] as keyof SampleBlock['channels']];
+          const column = columns[c] as Column;
+          if (values !== undefined) {
+            isSeen[c] = true;
+            column.set(values.subarray(from, to), length);
+          } else if (isSeen[c]) {
+            column.fill(Number.NaN, length, length + to - from);
+          }
+        }
+        length += to - from;
+        from = to;
+        if (length === chunkRows) flush();
+      }
+    },
+    flush,
+    seen: () => isSeen.flatMap((seen, c) => (seen ? [c] : [])),
+  };
+}
+
+/** Writes a column of numbers into a chunk, without a call a value. */
+export function writeVector(chunk: DuckDBDataChunk, column: number, values: Int32Array | Column): void {
+  const vector = chunk.getColumnVector(column) as unknown as {
+    readonly items: { set(values: ArrayLike<number>): void };
+    flush(): void;
+  };
+  vector.items.set(values);
+  vector.flush();
+}
