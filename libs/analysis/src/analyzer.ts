@@ -5,7 +5,7 @@ import { exhaustSourceOrder } from '@warmbrick/signals';
 import type { AnalysisResult, Analyzer, AnalyzerOptions, AnalyzerSnapshot } from './analyzer-types.js';
 import { coldDwellDetector } from './cold-dwell-detector.js';
 import { dataGapDetector } from './data-gap-detector.js';
-import { type Detector, type DetectorConfig, type DetectorEvent, detectorConfig, toFinding } from './detector.js';
+import { type Detector, type DetectorConfig, type DetectorEvent, detectorConfig } from './detector.js';
 import { earlyLoadDetector } from './early-load-detector.js';
 import { initialObserverState, type ObserverState, observe } from './engine-observer.js';
 import { type EngineRunState, engineRunDetector } from './engine-run-detector.js';
@@ -86,15 +86,19 @@ function analyse(
   }
   const { state: residency, rows } = foldResidency(config, states.residency, observed);
   const risk = foldSootRisk(config, states.risk, observed);
+  const emittedMs = input.block.timeMs[input.block.timeMs.length - 1] as number;
+  const named = (event: DetectorEvent): Finding => ({
+    id: findingId(machineId, event.kind, event.startedMs),
+    machineId,
+    ...event,
+    thresholdSet: config.thresholdSet,
+    emittedMs,
+  });
   const hotShutdowns = states.hotShutdowns + events.filter((event) => event.kind === 'hot-shutdown').length;
   return {
-    result: { findings: events.map((event) => named(machineId, config.thresholdSet, event)), rows },
+    result: { findings: events.map(named), rows },
     next: { observer, residency, risk, detectors: detectorStates, hotShutdowns },
   };
-}
-
-function named(machineId: string, thresholdSet: string, event: DetectorEvent): Finding {
-  return toFinding(machineId, thresholdSet, findingId(machineId, event.kind, event.startedMs), event);
 }
 
 function initialStates(): States {

@@ -2,7 +2,7 @@
 
 import type { CatalystWindow, MachineProfile } from '@warmbrick/signals';
 import { profileWindow } from '@warmbrick/signals';
-import type { Finding, FindingKind, FindingValue, Severity } from './finding.js';
+import type { FindingKind, FindingValue, Severity } from './finding.js';
 import type { ObservedBlock } from './observed-block.js';
 import { type ThresholdSet, type ThresholdValues, thresholdsFor } from './threshold-set.js';
 
@@ -47,9 +47,4 @@ export function detectorConfig(profile: MachineProfile, set: ThresholdSet): Dete
     thresholds: thresholdsFor(profile, set),
     thresholdSet: set.version,
   };
-}
-
-/** Gives an event its machine, identity and threshold set. */
-export function toFinding(machineId: string, thresholdSet: string, id: string, event: DetectorEvent): Finding {
-  return { id, machineId, ...event, thresholdSet };
 }

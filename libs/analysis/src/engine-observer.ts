@@ -101,7 +101,10 @@ function holdSamples(config: DetectorConfig, window: SampleWindow, transitions: 
         cooldownMs += held;
       }
       const loadPct = load[i] as number;
-      let target = loadPct === loadPct ? (steadyByLoad[Math.min(251, Math.max(0, loadPct | 0))] as number) : (exhaustTempC[i] as number);
+      let target =
+        loadPct === loadPct
+          ? (steadyByLoad[Math.min(251, Math.max(0, loadPct | 0))] as number)
+          : (exhaustTempC[i] as number);
       if (hasTurbine) {
         const sensed = turbineTempC[i] as number;
         if (sensed === sensed) {

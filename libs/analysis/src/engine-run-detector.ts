@@ -2,8 +2,14 @@
 
 import type { Detector, DetectorEvent } from './detector.js';
 import { inSeconds, roundedOrNull } from './figures.js';
-import { type EngineStart, type EngineStop, firstRunningMode, modeCode, type ObservedBlock,
-  spanHeldMs } from './observed-block.js';
+import {
+  type EngineStart,
+  type EngineStop,
+  firstRunningMode,
+  modeCode,
+  type ObservedBlock,
+  spanHeldMs,
+} from './observed-block.js';
 
 export interface EngineRunState {
   readonly startedMs: number | null;
@@ -51,7 +57,8 @@ function fold(work: Work, block: ObservedBlock): void {
   for (let k = 0; k < spanCount; k++) {
     const from = spanStart[k] as number;
     const last = (spanStart[k + 1] as number) - 1;
-    while (nextStart < starts.length && (starts[nextStart] as EngineStart).index <= from) begin(work, starts[nextStart++]);
+    while (nextStart < starts.length && (starts[nextStart] as EngineStart).index <= from)
+      begin(work, starts[nextStart++]);
     const code = mode[from] as number;
     if (code >= firstRunningMode) {
       const held = spanHeldMs(block, from, last + 1);

@@ -31,6 +31,8 @@ export interface Finding {
   readonly evidence: Readonly<Record<string, FindingValue>>;
   /** Version of the threshold set that made it. */
   readonly thresholdSet: string;
+  /** Machine time up to which samples were known when it was last made; a re-run from before that makes it anew. */
+  readonly emittedMs: number;
 }
 
 /** The identity of a finding. */

@@ -60,7 +60,8 @@ function fold(work: Work, block: ObservedBlock): void {
       burn(work, block, from, to);
     } else if (spell.startedMs !== null) {
       const held = spanHeldMs(block, from, to);
-      const isOver = code >= firstRunningMode ? breakSpell(spell, held, idleBlipS * 1000) : settles(spell, code, held, gapBridgeS);
+      const isOver =
+        code >= firstRunningMode ? breakSpell(spell, held, idleBlipS * 1000) : settles(spell, code, held, gapBridgeS);
       if (isOver) end(work);
     }
     if (block.stops[nextStop]?.index === to - 1) {

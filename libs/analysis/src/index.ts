@@ -10,3 +10,4 @@ export { analysedChannels } from './sample-window.js';
 export { partPoints } from './soot-risk.js';
 export * from './summary.js';
 export * from './threshold-set.js';
+export * from './timeline.js';

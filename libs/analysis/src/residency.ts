@@ -24,15 +24,7 @@ const slot = {
 } as const;
 const slots = 12;
 /** Slot of each mode code. */
-const slotOfMode = [
-  slot.unobserved,
-  slot.off,
-  slot.cranking,
-  slot.idle,
-  slot.idle,
-  slot.light,
-  slot.working,
-] as const;
+const slotOfMode = [slot.unobserved, slot.off, slot.cranking, slot.idle, slot.idle, slot.light, slot.working] as const;
 
 export interface ResidencyState {
   readonly rowStartMs: number | null;
@@ -201,7 +193,12 @@ function addMode(row: Float64Array, code: number, lengthMs: number): void {
 }
 
 /** Adds a part of one stretch. */
-function addPart(config: DetectorConfig, ledger: Ledger, block: ObservedBlock, part: { i: number; partMs: number }): void {
+function addPart(
+  config: DetectorConfig,
+  ledger: Ledger,
+  block: ObservedBlock,
+  part: { i: number; partMs: number },
+): void {
   const { i, partMs } = part;
   const code = block.mode[i] as number;
   addMode(ledger.row, code, partMs);

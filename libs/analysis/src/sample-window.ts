@@ -26,7 +26,7 @@ export interface SampleWindow {
   readonly restMode: Uint8Array;
   readonly spanStart: Int32Array;
   readonly observed: Omit<ObservedBlock, 'starts' | 'stops' | 'gaps' | 'spanCount'>;
-    /** Whether there may be a turbine outlet temperature at all. */
+  /** Whether there may be a turbine outlet temperature at all. */
   readonly hasTurbine: boolean;
   /** The last sample of the window, for the next one. */
   last(): LastSample | null;

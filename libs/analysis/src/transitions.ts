@@ -3,7 +3,14 @@
 import type { DetectorConfig } from './detector.js';
 import type { ObserverState } from './engine-observer.js';
 import { type GapVerdict, resolveGap } from './gap-resolution.js';
-import { type EngineStart, type EngineStop, firstRunningMode, modeCode, type ObservationGap, type StopProof } from './observed-block.js';
+import {
+  type EngineStart,
+  type EngineStop,
+  firstRunningMode,
+  modeCode,
+  type ObservationGap,
+  type StopProof,
+} from './observed-block.js';
 import type { SampleWindow } from './sample-window.js';
 
 /** Metal left alone cools to this. Source: engineering judgement. */

@@ -1,0 +1,246 @@
+/** The timeline of one machine: samples in any order of arrival, the same answer in the end. */
+
+import { mergeBlocks, type SampleBlock, sameSamples, sliceBlock } from '@warmbrick/signals';
+import { createAnalyzer } from './analyzer.js';
+import type { Analyzer, AnalyzerOptions, AnalyzerSnapshot } from './analyzer-types.js';
+import type { Finding } from './finding.js';
+import type { ResidencyRow } from './residency-row.js';
+import type { MachineSummary } from './summary.js';
+
+export interface KeptSnapshot {
+  /** Time of the last sample that it has seen. */
+  readonly atMs: number;
+  readonly snapshot: AnalyzerSnapshot;
+}
+
+/** Where a timeline finds its committed past. */
+export interface TimelinePorts {
+  /** Archived samples with fromMs < time <= toMs. */
+  readArchive(fromMs: number, toMs: number): Promise<readonly SampleBlock[]>;
+  /** The newest kept snapshot with atMs < timeMs; null when there is none. */
+  snapshotBefore(timeMs: number): Promise<KeptSnapshot | null>;
+  /** Ids of findings with emittedMs > atMs. */
+  findingIdsSince(atMs: number): Promise<readonly string[]>;
+}
+
+/** What accepting a block changed. */
+export interface TimelineChange {
+  readonly findings: readonly Finding[];
+  /** Findings that the re-run no longer makes. */
+  readonly withdrawnFindingIds: readonly string[];
+  readonly rows: readonly ResidencyRow[];
+  /** Samples to archive. */
+  readonly samples: readonly SampleBlock[];
+  readonly keptSnapshots: readonly KeptSnapshot[];
+  /** Rows that start after it and snapshots kept after it are void; null when nothing was rewound. */
+  readonly rewoundToMs: number | null;
+}
+
+export interface Timeline {
+  readonly machineId: string;
+  /**
+   * Takes samples of any time, unsorted and repeated as they may be. The change must be committed before the next call; if
+   * that fails, make a new timeline from what is stored.
+   */
+  accept(block: SampleBlock): Promise<TimelineChange>;
+  summary(): MachineSummary | null;
+  snapshot(): AnalyzerSnapshot;
+}
+
+export interface TimelineOptions extends AnalyzerOptions {
+  readonly ports: TimelinePorts;
+}
+
+/** Machine time between kept snapshots. */
+const keptEveryMs = 30 * 60_000;
+/** Machine time between snapshots in memory, and how many: small disorder never asks the archive. */
+const recentEveryMs = 60_000;
+const recentSnapshots = 4;
+/** Machine time that a re-run reads at once. */
+const rerunSliceMs = 6 * 3_600_000;
+/** Stands for the time before every sample. */
+const beforeAllMs = -1;
+
+interface Course {
+  readonly options: TimelineOptions;
+  analyzer: Analyzer;
+  frontMs: number | null;
+  /** Snapshots in memory, oldest first, and every sample after the oldest of them. */
+  recent: KeptSnapshot[];
+  recentBlocks: SampleBlock[];
+}
+
+interface Draft {
+  readonly findings: Map<string, Finding>;
+  readonly withdrawn: Set<string>;
+  readonly rows: Map<number, ResidencyRow>;
+  readonly samples: SampleBlock[];
+  readonly keptSnapshots: KeptSnapshot[];
+  rewoundToMs: number | null;
+}
+
+/**
+ * Creates the timeline of one machine.
+ *
+ * Samples later than all before are analysed at once. Others rewind: the analysis goes back to the snapshot before them and
+ * runs again over what is archived and what is new. Samples that say nothing new change nothing.
+ */
+export function createTimeline(options: TimelineOptions): Timeline {
+  const analyzer = createAnalyzer(options);
+  const frontMs = analyzer.summary()?.observed.toMs ?? null;
+  const recent = frontMs === null ? [] : [{ atMs: frontMs, snapshot: analyzer.snapshot() }];
+  const course: Course = { options, analyzer, frontMs, recent, recentBlocks: [] };
+  return {
+    machineId: options.machineId,
+    accept: (block) => accept(course, block),
+    summary: () => course.analyzer.summary(),
+    snapshot: () => course.analyzer.snapshot(),
+  };
+}
+
+async function accept(course: Course, arrived: SampleBlock): Promise<TimelineChange> {
+  const { block } = mergeBlocks(course.options.machineId, [arrived]);
+  const draft: Draft = {
+    findings: new Map(),
+    withdrawn: new Set(),
+    rows: new Map(),
+    samples: [],
+    keptSnapshots: [],
+    rewoundToMs: null,
+  };
+  const { frontMs } = course;
+  let late = 0;
+  while (frontMs !== null && late < block.timeMs.length && (block.timeMs[late] as number) <= frontMs) late++;
+  if (late > 0) await takeLate(course, sliceBlock(block, 0, late), draft);
+  if (late < block.timeMs.length) {
+    const fresh = sliceBlock(block, late, block.timeMs.length);
+    draft.samples.push(fresh);
+    advance(course, fresh, draft);
+  }
+  return {
+    findings: [...draft.findings.values()],
+    withdrawnFindingIds: [...draft.withdrawn].filter((id) => !draft.findings.has(id)),
+    rows: [...draft.rows.values()],
+    samples: draft.samples,
+    keptSnapshots: draft.keptSnapshots,
+    rewoundToMs: draft.rewoundToMs,
+  };
+}
+
+/** Goes back before the late samples and runs again up to where the analysis stood. */
+async function takeLate(course: Course, late: SampleBlock, draft: Draft): Promise<void> {
+  const firstMs = late.timeMs[0] as number;
+  const lastMs = late.timeMs[late.timeMs.length - 1] as number;
+  const known = await readPast(course, firstMs - 1, lastMs);
+  if (sameSamples(mergeBlocks(late.machineId, [...known, late]).block, mergeBlocks(late.machineId, known).block))
+    return;
+
+  draft.samples.push(late);
+  const frontMs = course.frontMs as number;
+  const base = await baseBefore(course, firstMs);
+  const baseMs = base?.atMs ?? beforeAllMs;
+  for (const id of await course.options.ports.findingIdsSince(baseMs)) draft.withdrawn.add(id);
+  draft.rewoundToMs = baseMs;
+  const startMs = base?.atMs ?? Math.min(firstMs, course.analyzer.summary()?.observed.fromMs ?? firstMs) - 1;
+  const past = await collectPast(course, { startMs, frontMs });
+  rewindTo(course, base);
+  for (const slice of past) {
+    const merged = mergeBlocks(late.machineId, [...slice.blocks, between(late, slice.fromMs, slice.toMs)]);
+    if (merged.block.timeMs.length > 0) advance(course, merged.block, draft);
+  }
+}
+
+interface PastSlice {
+  readonly fromMs: number;
+  readonly toMs: number;
+  readonly blocks: readonly SampleBlock[];
+}
+
+async function collectPast(course: Course, range: { startMs: number; frontMs: number }): Promise<PastSlice[]> {
+  const slices: PastSlice[] = [];
+  for (let fromMs = range.startMs; fromMs < range.frontMs; fromMs += rerunSliceMs) {
+    const toMs = Math.min(range.frontMs, fromMs + rerunSliceMs);
+    slices.push({ fromMs, toMs, blocks: await readPast(course, fromMs, toMs) });
+  }
+  return slices;
+}
+
+/** Samples with fromMs < time <= toMs, from memory where it reaches back that far. */
+async function readPast(course: Course, fromMs: number, toMs: number): Promise<readonly SampleBlock[]> {
+  const oldest = course.recent[0];
+  if (oldest === undefined || fromMs < oldest.atMs) return course.options.ports.readArchive(fromMs, toMs);
+  return course.recentBlocks.map((block) => between(block, fromMs, toMs));
+}
+
+async function baseBefore(course: Course, timeMs: number): Promise<KeptSnapshot | null> {
+  const recent = course.recent.findLast((kept) => kept.atMs < timeMs);
+  return recent ?? course.options.ports.snapshotBefore(timeMs);
+}
+
+function rewindTo(course: Course, base: KeptSnapshot | null): void {
+  const { snapshot: _start, ...options } = course.options;
+  course.analyzer = createAnalyzer(base === null ? options : { ...options, snapshot: base.snapshot });
+  course.frontMs = base?.atMs ?? null;
+  const isInMemory = base !== null && course.recent.includes(base);
+  course.recent = isInMemory ? course.recent.filter((kept) => kept.atMs <= base.atMs) : base === null ? [] : [base];
+  course.recentBlocks = isInMemory
+    ? course.recentBlocks.map((block) => between(block, beforeAllMs, base.atMs)).filter((b) => b.timeMs.length > 0)
+    : [];
+}
+
+/** Analyses samples later than all before, in pieces that end where snapshots are taken. */
+function advance(course: Course, block: SampleBlock, draft: Draft): void {
+  const length = block.timeMs.length;
+  const lastMs = block.timeMs[length - 1] as number;
+  const denseFromMs = lastMs - recentSnapshots * recentEveryMs;
+  let from = 0;
+  while (from < length) {
+    const firstMs = block.timeMs[from] as number;
+    keep(course, firstMs, { denseFromMs, draft });
+    const stepMs = firstMs >= denseFromMs ? recentEveryMs : keptEveryMs;
+    const endMs = Math.min(
+      (Math.floor(firstMs / stepMs) + 1) * stepMs,
+      firstMs < denseFromMs ? denseFromMs : lastMs + 1,
+    );
+    let to = from + 1;
+    while (to < length && (block.timeMs[to] as number) < endMs) to++;
+    const piece = sliceBlock(block, from, to);
+    const result = course.analyzer.push(piece);
+    for (const finding of result.findings) draft.findings.set(finding.id, finding);
+    for (const row of result.rows) draft.rows.set(row.startedMs, row);
+    course.frontMs = block.timeMs[to - 1] as number;
+    if (course.recent.length > 0) course.recentBlocks.push(copyBlock(piece));
+    from = to;
+  }
+}
+
+/** Takes the snapshots that are due before a sample of the given time. */
+function keep(course: Course, nextMs: number, due: { denseFromMs: number; draft: Draft }): void {
+  const { frontMs, analyzer } = course;
+  if (frontMs === null) return;
+  const isKeptDue = Math.floor(frontMs / keptEveryMs) !== Math.floor(nextMs / keptEveryMs);
+  const isRecentDue =
+    nextMs >= due.denseFromMs && Math.floor(frontMs / recentEveryMs) !== Math.floor(nextMs / recentEveryMs);
+  if (!isKeptDue && !isRecentDue) return;
+  const kept = { atMs: frontMs, snapshot: analyzer.snapshot() };
+  if (isKeptDue) due.draft.keptSnapshots.push(kept);
+  if (course.recent[course.recent.length - 1]?.atMs === frontMs) return;
+  course.recent.push(kept);
+  course.recent = course.recent.slice(-recentSnapshots);
+  const oldestMs = (course.recent[0] as KeptSnapshot).atMs;
+  course.recentBlocks = course.recentBlocks.filter((b) => (b.timeMs[b.timeMs.length - 1] as number) > oldestMs);
+}
+
+/** Samples of a block with fromMs < time <= toMs; shares memory. */
+function between(block: SampleBlock, fromMs: number, toMs: number): SampleBlock {
+  let from = 0;
+  let to = block.timeMs.length;
+  while (from < to && (block.timeMs[from] as number) <= fromMs) from++;
+  while (to > from && (block.timeMs[to - 1] as number) > toMs) to--;
+  return sliceBlock(block, from, to);
+}
+
+/** A caller may reuse its arrays; what is kept in memory is our own. */
+function copyBlock(block: SampleBlock): SampleBlock {
+  return mergeBlocks(block.machineId, [block]).block;
+}
