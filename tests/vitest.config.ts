@@ -6,7 +6,7 @@ const root = fileURLToPath(new URL('..', import.meta.url));
 // Packages resolve to their sources through the `source` export condition, so tests never run against a stale build.
 export default defineConfig({
   root,
-  ssr: { resolve: { conditions: ['source', 'module', 'node', 'import', 'default'] } },
+  ssr: { resolve: { conditions: ['source', 'module', 'node'] } },
   resolve: { conditions: ['source', 'module', 'node', 'import', 'default'] },
   test: {
     include: ['tests/**/*.test.ts'],
