@@ -1,1 +1,3 @@
-export {};
+export * from './arbitrary-recording.js';
+export * from './memory-archive.js';
+export * from './segments.js';

@@ -1,0 +1,44 @@
+/** Random recordings with everything that happens to machines, for property tests. */
+
+import type { SampleBlock } from '@warmbrick/signals';
+import fc from 'fast-check';
+import { recordingOf, type Segment } from './segments.js';
+
+const temperature = fc.option(fc.integer({ min: 20, max: 600 }), { freq: 8, nil: undefined });
+
+const segment: fc.Arbitrary<Segment> = fc
+  .record({
+    forS: fc.oneof(fc.integer({ min: 1, max: 90 }), fc.integer({ min: 60, max: 5400 })),
+    kind: fc.constantFrom('off', 'cranking', 'idle', 'idle', 'light', 'work', 'work', 'silence', 'no-speed', 'no-load'),
+    exhaustTempC: temperature,
+    turbineOutTempC: fc.option(fc.integer({ min: 20, max: 650 }), { freq: 1, nil: undefined }),
+    coolantTempC: fc.option(fc.integer({ min: -20, max: 100 }), { freq: 3, nil: undefined }),
+    engineHours: fc.option(fc.integer({ min: 0, max: 400 }), { freq: 1, nil: undefined }),
+    fuelRateLPerH: fc.option(fc.integer({ min: 1, max: 40 }), { freq: 2, nil: undefined }),
+  })
+  .map(({ forS, kind, ...extra }) => {
+    if (kind === 'silence') return { forS, silent: true };
+    const states: Record<string, Record<string, number>> = {
+      off: { engineSpeedRpm: 0 },
+      cranking: { engineSpeedRpm: 180 },
+      idle: { engineSpeedRpm: 960, engineLoadPct: 12 },
+      light: { engineSpeedRpm: 1400, engineLoadPct: 30 },
+      work: { engineSpeedRpm: 1700, engineLoadPct: 80 },
+      'no-speed': { engineLoadPct: 50 },
+      'no-load': { engineSpeedRpm: 950 },
+    };
+    const values = Object.fromEntries(
+      Object.entries({ ...states[kind], ...extra }).filter(([, value]) => typeof value === 'number'),
+    );
+    return { forS, values };
+  });
+
+/** A recording of up to so many segments, at one of several sample periods. */
+export function arbitraryRecording(maxSegments = 12): fc.Arbitrary<SampleBlock> {
+  return fc
+    .record({
+      segments: fc.array(segment, { minLength: 1, maxLength: maxSegments }),
+      stepS: fc.constantFrom(5, 10, 30, 60, 90),
+    })
+    .map(({ segments, stepS }) => recordingOf(segments, { stepS }));
+}

@@ -1,0 +1,93 @@
+import type { RiskScore } from '@warmbrick/analysis';
+import { idle, off, recordingOf, type Segment, work } from '@warmbrick/testkit';
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { analyse } from './analyse.js';
+
+const score = (...segments: Segment[]) => analyse(recordingOf(segments, { stepS: 10 })).summary.score;
+const value = (...segments: Segment[]) => (score(...segments) as RiskScore).value;
+
+const duty = fc.array(
+  fc.record({
+    forS: fc.integer({ min: 60, max: 7200 }),
+    kind: fc.constantFrom('idle' as const, 'work' as const),
+    tempC: fc.integer({ min: 60, max: 550 }),
+  }),
+  { minLength: 1, maxLength: 8 },
+);
+const segmentsOf = (list: readonly { forS: number; kind: 'idle' | 'work'; tempC: number }[], addedC = 0): Segment[] =>
+  list.map(({ forS, kind, tempC }) => (kind === 'idle' ? idle(forS, tempC + addedC) : work(forS, tempC + addedC)));
+
+describe('soot-risk score', () => {
+  it('gives none to a machine that did not run', () => {
+    expect(score(off(7200))).toBeNull();
+  });
+
+  it('is low after a good shift, middling after a light one, high after a day of cold idling', () => {
+    const good = value(off(60), idle(300), work(4 * 3600, 390), idle(300), work(4 * 3600, 400), idle(300), off(60));
+    const light = value(idle(600), work(8 * 3600, 280));
+    const cold = value(off(60), ...[1, 2, 3, 4].flatMap(() => [idle(2 * 3600, 130), work(900, 220)]), off(60));
+    expect(good).toBeLessThan(10);
+    expect(light).toBeGreaterThan(good + 5);
+    expect(cold).toBeGreaterThan(50);
+  });
+
+  it('adds up from its parts', () => {
+    fc.assert(
+      fc.property(duty, (list) => {
+        const result = score(off(60), ...segmentsOf(list), off(60)) as RiskScore;
+        const sum = Object.values(result.parts).reduce((a, b) => a + b, 0);
+        expect(sum).toBeCloseTo(result.value, 6);
+        expect(result.value).toBeGreaterThanOrEqual(0);
+        expect(result.value).toBeLessThanOrEqual(100);
+      }),
+    );
+  });
+
+  it('is never raised by hotter running', () => {
+    fc.assert(
+      fc.property(duty, fc.integer({ min: 1, max: 200 }), (list, hotterC) => {
+        expect(value(...segmentsOf(list, hotterC))).toBeLessThanOrEqual(value(...segmentsOf(list)) + 1e-9);
+      }),
+    );
+  });
+
+  it('is never lowered by a longer cold idle at the end', () => {
+    fc.assert(
+      fc.property(duty, fc.integer({ min: 60, max: 20_000 }), (list, longerS) => {
+        const segments = segmentsOf(list);
+        expect(value(...segments, idle(600 + longerS, 130))).toBeGreaterThanOrEqual(value(...segments, idle(600, 130)));
+      }),
+    );
+  });
+
+  it('is not lowered by missing temperatures, and says so', () => {
+    const blind = { forS: 7200, values: { engineSpeedRpm: 1700, engineLoadPct: 75 } };
+    const before = score(idle(4 * 3600, 130)) as RiskScore;
+    const after = score(idle(4 * 3600, 130), blind) as RiskScore;
+    expect(after.parts['cold-running']).toBeGreaterThanOrEqual(before.parts['cold-running']);
+    expect(after.confidence).toBeLessThan(before.confidence);
+    expect(after.missing.join()).toContain('exhaust temperature');
+  });
+
+  it('has little confidence in half a minute', () => {
+    const brief = score(work(30)) as RiskScore;
+    expect(brief.confidence).toBeLessThan(0.1);
+    expect(brief.missing.join()).toContain('running time');
+  });
+
+  it('advises minutes of hot work that would do, with the caution', () => {
+    const segments = [idle(9 * 3600, 130)];
+    const { advice } = score(...segments) as RiskScore;
+    const minutes = Number(/About (\d+) min/.exec(advice)?.[1]);
+    expect(value(...segments, work(minutes * 60 + 60, 400))).toBeLessThan(30);
+    expect(advice).toContain('keep people');
+    expect(advice).toContain('manual');
+  });
+
+  it('rises with each hot stop, and more the shorter the cool-down', () => {
+    const shift = (idleS: number) => value(off(60), work(3600), idle(idleS), off(60), work(3600), idle(idleS), off(60));
+    expect(shift(0)).toBeGreaterThan(shift(150));
+    expect(shift(150)).toBeGreaterThan(shift(301));
+  });
+});
