@@ -52,6 +52,7 @@ export function finding(machineId: string, startedMs: number, part: Partial<Find
     values: { durationS: 4000, fuelL: 2.5, isStillGoingOn: false, note: null },
     evidence: { coverageRatio: 1 },
     thresholdSet: 'built-in-1',
+    emittedMs: startedMs + 4_000_000,
     ...part,
   };
 }

@@ -77,6 +77,13 @@ export function createMemoryStore(): MemoryStore {
     async putMachine(machineId, profile) {
       keep(machineId).profile = profile;
     },
+    async loadProfile(machineId) {
+      return machines.get(machineId)?.profile ?? null;
+    },
+    async findingIdsSince(machineId, atMs) {
+      const findings = [...(machines.get(machineId)?.findings.values() ?? [])];
+      return findings.filter(({ emittedMs }) => emittedMs > atMs).map(({ id }) => id);
+    },
     async claim(source, partition) {
       const key = `${source}/${partition}`;
       const claimed = cursors.get(key) ?? { nextOffset: 0, epoch: 0 };
@@ -188,7 +195,7 @@ function archive(samples: Map<number, Map<ChannelName, number>>, block: SampleBl
 function toBlocks(range: SampleRange, samples: Map<number, Map<ChannelName, number>>): SampleBlock[] {
   const times = [...samples.keys()].filter((at) => at >= range.fromMs && at < range.toMs).sort((a, b) => a - b);
   if (times.length === 0) return [];
-  const names = new Set(times.flatMap((at) => [...(samples.get(at) ?? []).keys()]));
+  const names = new Set(times.flatMap((at) => [...(samples.get(at)?.keys() ?? [])]));
   const columns: Partial<Record<ChannelName, Column>> = {};
   for (const name of names) {
     if (range.channels !== undefined && !range.channels.includes(name)) continue;
@@ -203,7 +210,7 @@ function toBlocks(range: SampleRange, samples: Map<number, Map<ChannelName, numb
 
 /** The cursor of this store is the index of the next item. */
 function pageOf<T>(items: readonly T[], limit: number, cursor: string | undefined) {
-  if (cursor !== undefined && !/^\d+$/.test(cursor)) throw new OperatingError('bad cursor', { code: 'invalid-cursor' });
+  if (cursor !== undefined && !/^\d+$/.test(cursor)) throw new OperatingError('not a cursor', { code: 'bad-cursor' });
   const from = cursor === undefined ? 0 : Number(cursor);
   const end = from + limit;
   return { items: items.slice(from, end), nextCursor: end < items.length ? String(end) : null };

@@ -9,7 +9,7 @@ import { startTestApp, type TestApp } from './test-app.js';
 let t: TestApp;
 const clients: ClientRequest[] = [];
 beforeEach(async () => {
-  const limits = { streams: 2, heartbeatMs: 40, streamBacklogBytes: 1_500_000 };
+  const limits = { streams: 2, heartbeatMs: 40, streamBacklogBytes: 1_500_000, streamGraceMs: 300 };
   t = await startTestApp({ limits, events: createEventHub({ remembered: 8 }) });
   await t.app.listen({ port: 0, host: '127.0.0.1' });
 });

@@ -19,7 +19,8 @@ export interface AppLimits {
   readonly requestsPerMinute: number;
   /** Open event streams at most. */
   readonly streams: number;
-  /** Bytes that a slow listener may be behind before it is dropped. */
+  /** Bytes that a listener may be behind for longer than the grace; one that is eight times as far behind is dropped at once. */
   readonly streamBacklogBytes: number;
+  readonly streamGraceMs: number;
   readonly heartbeatMs: number;
 }

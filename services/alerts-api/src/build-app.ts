@@ -22,7 +22,8 @@ import { streamRoutes } from './routes/stream-routes.js';
 const usualLimits: AppLimits = {
   requestsPerMinute: usualRequestsPerMinute,
   streams: 200,
-  streamBacklogBytes: 1 << 20,
+  streamBacklogBytes: 256 * 1024,
+  streamGraceMs: 5000,
   heartbeatMs: 15_000,
 };
 /** Body at most, in bytes. Nothing takes a large one. */

@@ -1,1 +1,2 @@
-export {};
+export * from './create-ingest.js';
+export type { AcceptOptions, Ingest, IngestLimits, IngestLogger, IngestOptions, IngestStats } from './ingest-types.js';

@@ -1,7 +1,7 @@
 /** Answers every error, every unknown address and every wrong method with a problem document. */
 
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { ProblemError, problemDocument, problemKinds, problemOf, retryAfterS } from './problem.js';
+import { ProblemError, problemDocument, problemKind, problemOf, retryAfterS } from './problem.js';
 import { createRouteTable } from './route-table.js';
 
 export interface ProblemHandlerOptions {
@@ -42,7 +42,7 @@ export function pathOf(request: FastifyRequest): string {
 
 /** Answers with a problem document. */
 export function sendProblem(reply: FastifyReply, problem: ProblemError): FastifyReply {
-  const { status } = problemKinds[problem.code];
+  const { status } = problemKind(problem.code);
   if (status === 503) reply.header('Retry-After', retryAfterS);
   return reply
     .code(status)

@@ -1,7 +1,7 @@
 /** Errors as RFC 9457 problem documents, from one closed list; nothing about the inside of the process gets out. */
 
 import type { Problem } from '@warmbrick/contracts';
-import { OperatingError } from '@warmbrick/runtime';
+import { type ErrorCode, errorCatalogue, OperatingError } from '@warmbrick/runtime';
 import type { FastifyError } from 'fastify';
 
 interface ProblemKind {
@@ -9,10 +9,9 @@ interface ProblemKind {
   readonly title: string;
 }
 
-/** Every problem the API answers with, by code. Source of the statuses: RFC 9110, 15.5-15.6, and RFC 6585, 4. */
-export const problemKinds = {
+/** Problems of HTTP itself, by code; all others are those of the error catalogue. Source of the statuses: RFC 9110, 15.5-15.6, and RFC 6585, 4. */
+const httpKinds = {
   'invalid-request': { status: 400, title: 'The request is not valid' },
-  'invalid-cursor': { status: 400, title: 'The page cursor is not one of ours' },
   'not-found': { status: 404, title: 'There is nothing here' },
   'machine-not-found': { status: 404, title: 'No such machine' },
   'method-not-allowed': { status: 405, title: 'This cannot be done here' },
@@ -24,10 +23,24 @@ export const problemKinds = {
   'internal-error': { status: 500, title: 'Something went wrong on our side' },
   overloaded: { status: 503, title: 'Too busy right now' },
   'too-many-streams': { status: 503, title: 'Too many open event streams' },
-  'store-unavailable': { status: 503, title: 'The database does not answer' },
 } as const satisfies Record<string, ProblemKind>;
 
-export type ProblemCode = keyof typeof problemKinds;
+export type ProblemCode = keyof typeof httpKinds | ErrorCode;
+
+const problemKinds: ReadonlyMap<ProblemCode, ProblemKind> = new Map<ProblemCode, ProblemKind>([
+  ...(Object.keys(errorCatalogue) as ErrorCode[]).map((code) => [code, catalogued(code)] as const),
+  ...(Object.keys(httpKinds) as (keyof typeof httpKinds)[]).map((code) => [code, httpKinds[code]] as const),
+]);
+
+/** Status and title of a problem. */
+export function problemKind(code: ProblemCode): ProblemKind {
+  return problemKinds.get(code) ?? httpKinds['internal-error'];
+}
+
+function catalogued(code: ErrorCode): ProblemKind {
+  const { httpStatus, title } = errorCatalogue[code];
+  return { status: httpStatus, title };
+}
 
 export interface FieldError {
   readonly path: string;
@@ -51,13 +64,13 @@ export class ProblemError extends Error {
 
   /** Read by plugins that answer by themselves. */
   get statusCode(): number {
-    return problemKinds[this.code].status;
+    return problemKind(this.code).status;
   }
 }
 
 /** The document of a problem. `instance` is the path that was asked for. */
 export function problemDocument(problem: ProblemError, instance: string): Problem {
-  const { status, title } = problemKinds[problem.code];
+  const { status, title } = problemKind(problem.code);
   return {
     type: `urn:warmbrick:problem:${problem.code}`,
     title,
@@ -76,18 +89,19 @@ export function problemOf(error: unknown): ProblemError | null {
   if (!isFastifyError(error)) return null;
   if (Array.isArray(error.validation)) return validationProblem(error);
   const code = problemByStatus[error.statusCode ?? 500];
-  return code === undefined ? null : new ProblemError(code, details[code] ?? problemKinds[code].title);
+  return code === undefined ? null : new ProblemError(code, details[code] ?? problemKind(code).title);
 }
 
+/** Of a failure on our side only what to do is told: its message may name hosts and folders. */
 function operatingProblem(error: OperatingError): ProblemError | null {
-  if (error.code === 'invalid-cursor' || error.code === 'bad-cursor') {
-    return new ProblemError('invalid-cursor', 'The cursor was not made by this API. Start again without a cursor.');
-  }
-  if (error.isRetriable) {
-    return new ProblemError('store-unavailable', `The database does not answer. Try again in ${retryAfterS} s.`);
-  }
-  return null;
+  const entry = (errorCatalogue as Readonly<Record<string, (typeof errorCatalogue)[ErrorCode]>>)[error.code];
+  if (entry === undefined) return error.isRetriable ? new ProblemError('overloaded', tryAgain) : null;
+  if (entry.httpStatus === 500) return null;
+  const code = error.code as ErrorCode;
+  return new ProblemError(code, entry.httpStatus < 500 ? `${error.message} ${entry.remedy}` : tryAgain);
 }
+
+const tryAgain = `Try again in ${retryAfterS} s.`;
 
 const problemByStatus: Readonly<Record<number, ProblemCode>> = {
   400: 'invalid-request',
@@ -104,7 +118,7 @@ const details: Partial<Record<ProblemCode, string>> = {
   'invalid-request': 'The request could not be read. Check the address and, if there is one, the body.',
   'body-too-large': 'Send a smaller body.',
   'unsupported-media-type': 'Send the body as application/json.',
-  overloaded: `Try again in ${retryAfterS} s.`,
+  overloaded: tryAgain,
 };
 
 const partNames: Readonly<Record<string, string>> = { querystring: 'query', params: 'path' };

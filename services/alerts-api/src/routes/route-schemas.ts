@@ -3,19 +3,19 @@
 import { problemSchema } from '@warmbrick/contracts';
 import type { Store, StoredMachine } from '@warmbrick/store';
 import { z } from 'zod';
-import { type ProblemCode, ProblemError, problemKinds } from '../http/problem.js';
+import { type ProblemCode, ProblemError, problemKind } from '../http/problem.js';
 
 /** The path parameter of everything about one machine. */
 export const machineParamsSchema = z.strictObject({ machineId: z.string().min(1).max(120) });
 
 /** The problems a route can answer with, for the description of the API. */
 export function problemResponses(codes: readonly ProblemCode[]) {
-  const statuses = new Set(codes.map((code) => problemKinds[code].status));
+  const statuses = new Set(codes.map((code) => problemKind(code).status));
   return Object.fromEntries(
     [...statuses].map((status) => [
       status,
       {
-        description: codes.filter((code) => problemKinds[code].status === status).join(', '),
+        description: codes.filter((code) => problemKind(code).status === status).join(', '),
         content: { 'application/problem+json': { schema: problemSchema } },
       },
     ]),
@@ -25,7 +25,7 @@ export function problemResponses(codes: readonly ProblemCode[]) {
 /** What every read of a machine can fail with. */
 export const machineProblems = problemResponses([
   'invalid-request',
-  'invalid-cursor',
+  'bad-cursor',
   'machine-not-found',
   'too-many-requests',
   'store-unavailable',

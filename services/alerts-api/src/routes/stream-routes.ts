@@ -10,6 +10,8 @@ import { ProblemError } from '../http/problem.js';
 
 /** How long a client waits before it connects again. Source: engineering judgement. */
 const retryMs = 2000;
+/** A backlog of this many limits is dropped without patience. Source: engineering judgement. */
+const mostBacklogRatio = 8;
 
 /** The event stream. Closing the app ends every stream. */
 export function streamRoutes({ events }: AppDeps, limits: AppLimits): FastifyPluginAsyncZod {
@@ -67,20 +69,10 @@ function startStream(reply: FastifyReply, { events, limits, open, lastEventId }:
     'X-Accel-Buffering': 'no',
   });
 
-  let isCheckDue = false;
-  // A listener that does not read would make us keep everything for it; it can resume with its last id. Looked at after
-  // a burst, when what the network takes at once is gone.
-  const dropIfSlow = () => {
-    isCheckDue = false;
-    if (raw.destroyed || raw.writableLength <= limits.streamBacklogBytes) return;
-    reply.log.warn({ backlogBytes: raw.writableLength }, 'event stream dropped: listener too slow');
-    raw.destroy();
-  };
+  const watch = watchBacklog(reply, limits);
   const write = (text: string) => {
     raw.write(text);
-    if (isCheckDue) return;
-    isCheckDue = true;
-    setImmediate(dropIfSlow);
+    watch();
   };
   const stopListening = events.listen((event) => write(formatEvent(event)));
   const heartbeat = setInterval(() => write(': still here\n\n'), limits.heartbeatMs);
@@ -94,6 +86,37 @@ function startStream(reply: FastifyReply, { events, limits, open, lastEventId }:
   });
 
   write(`retry: ${retryMs}\n${openingOf(events, lastEventId)}`);
+}
+
+/**
+ * Drops a listener that does not read: it would make us keep everything for it, and it can resume with its last id. A burst
+ * may stand above the limit for a moment, so it is looked at after the burst, and only what stays there counts.
+ */
+function watchBacklog(reply: FastifyReply, { streamBacklogBytes, streamGraceMs }: AppLimits): () => void {
+  const { raw } = reply;
+  let slowSinceMs: number | null = null;
+  let isCheckDue = false;
+  const check = () => {
+    isCheckDue = false;
+    const backlogBytes = raw.writableLength;
+    if (raw.destroyed || backlogBytes <= streamBacklogBytes) {
+      slowSinceMs = null;
+      return;
+    }
+    slowSinceMs ??= performance.now();
+    const isPatienceOver = performance.now() - slowSinceMs > streamGraceMs;
+    if (!isPatienceOver && backlogBytes <= streamBacklogBytes * mostBacklogRatio) return;
+    reply.log.warn({ backlogBytes }, 'event stream dropped: listener too slow');
+    raw.destroy();
+  };
+  raw.on('drain', () => {
+    slowSinceMs = null;
+  });
+  return () => {
+    if (isCheckDue) return;
+    isCheckDue = true;
+    setImmediate(check);
+  };
 }
 
 function withoutCaching(headers: Record<string, unknown>): Record<string, string> {
