@@ -7,7 +7,6 @@ export interface ByteReader {
   signed(): number;
   /** A view of the next bytes; shares memory. */
   bytes(count: number): Uint8Array;
-  position(): number;
   remaining(): number;
 }
 
@@ -41,7 +40,6 @@ export function createByteReader(source: Uint8Array): ByteReader {
       at += count;
       return source.subarray(at - count, at);
     },
-    position: () => at,
     remaining: () => source.length - at,
   };
 }

@@ -1,8 +1,8 @@
 /**
  * The wire format of archived chunks, frozen: what is written here once is read for ever.
  *
- * A chunk is two bytes, format and codec, the length of the packed body as a varint, then the packed body:
- * machine id, number of samples, times, number of channels, and for each channel its id, kind, gaps and values.
+ * A chunk is two bytes, format and codec, the lengths of the body and of the packed body as varints, then the packed
+ * body: machine id, number of samples, times, number of channels, and for each channel its id, kind, gaps and values.
  * A new step or offset of a channel gets a new entry with a new id at the end; entries never change or go.
  */
 

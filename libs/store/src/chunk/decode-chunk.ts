@@ -56,7 +56,8 @@ function unpack(bytes: Uint8Array): Uint8Array {
   }
   const length = head.unsigned();
   if (length > maxBodyBytes) throw damagedChunk(`${length} bytes are too many`);
-  const packed = bytes.subarray(head.position());
+  const packed = head.bytes(head.unsigned());
+  if (head.remaining() > 0) throw damagedChunk('there are bytes after its end');
   try {
     const body = inflateSync(packed, { maxOutputLength: Math.max(1, length) });
     if (body.length === length) return body;

@@ -47,6 +47,7 @@ function pack(body: Uint8Array): Uint8Array {
   writer.unsigned(chunkFormat);
   writer.unsigned(codecZlib);
   writer.unsigned(body.length);
+  writer.unsigned(packed.length);
   writer.bytes(packed);
   return writer.finish();
 }

@@ -4,10 +4,9 @@
  * late, and when the machine goes on to the next hour. So no commit touches more than a few hours of a machine.
  */
 
-import type { SampleBlock } from '@warmbrick/signals';
+import { mergeBlocks, type SampleBlock } from '@warmbrick/signals';
 import { decodeChunk } from '../chunk/decode-chunk.js';
 import { encodeChunk } from '../chunk/encode-chunk.js';
-import { mergeBlocks } from '../chunk/merge-blocks.js';
 import { chunkSpanMs, hourOf, splitByHour } from '../chunk/split-by-hour.js';
 import type { MachineChange } from '../store.js';
 import type { Row, Session } from './database.js';
@@ -46,7 +45,7 @@ export async function archiveSamples(session: Session, changes: readonly Machine
 function toPieces(change: MachineChange): Piece[] {
   const blocks = change.samples.filter((block) => block.timeMs.length > 0);
   if (blocks.length === 0) return [];
-  const whole = blocks.length === 1 ? (blocks[0] as SampleBlock) : mergeBlocks(blocks);
+  const whole = blocks.length === 1 ? (blocks[0] as SampleBlock) : mergeBlocks(change.machineId, blocks).block;
   return splitByHour(whole).map((piece) => ({ machineId: change.machineId, ...piece }));
 }
 
@@ -108,7 +107,7 @@ async function rewriteHours(session: Session, hours: readonly (Hour & { block?: 
   }
   const pieces = hours.map((hour) => {
     const all = [...(blocks.get(keyOf(hour)) ?? []), ...(hour.block === undefined ? [] : [hour.block])];
-    return { machineId: hour.machineId, hourMs: hour.hourMs, block: mergeBlocks(all) };
+    return { machineId: hour.machineId, hourMs: hour.hourMs, block: mergeBlocks(hour.machineId, all).block };
   });
   await insertChunks(session, pieces);
 }
