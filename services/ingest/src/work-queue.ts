@@ -16,9 +16,11 @@ export function createWorkQueue(places: number): WorkQueue {
   let isClosed = false;
   let last: Promise<unknown> = Promise.resolve();
 
-  const takePlace = async () => {
-    if (taken >= places) await new Promise<void>((resolve) => waiting.push(resolve));
-    else taken++;
+  const waitForPlace = async () => {
+    await new Promise<void>((resolve) => waiting.push(resolve));
+    if (!isClosed) return;
+    givePlace();
+    throw closed();
   };
   const givePlace = () => {
     const next = waiting.shift();
@@ -29,9 +31,9 @@ export function createWorkQueue(places: number): WorkQueue {
   return {
     async run(job) {
       if (isClosed) throw closed();
-      await takePlace();
+      if (taken < places) taken++;
+      else await waitForPlace();
       try {
-        if (isClosed) throw closed();
         const done = last.then(job);
         last = done.catch(() => {});
         return await done;
