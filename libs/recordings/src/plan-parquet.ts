@@ -112,7 +112,7 @@ async function planMachines(
     return { machineIds, scans: scanEach(usable.filter((name) => toMachineId(name) === onlyMachineId)) };
   }
   const areAllDistinct = new Set(usable.map(toMachineId)).size === names.length;
-  if (areAllDistinct && (await isSortedByMachine(connection, question, usable.length))) {
+  if (areAllDistinct && (await isSortedByMachine(connection, question, usable))) {
     return { machineIds, scans: scanEach(usable) };
   }
   const texts = names.filter((name): name is string => name !== null);
@@ -125,20 +125,20 @@ async function planMachines(
 async function isSortedByMachine(
   connection: DuckDBConnection,
   question: MachineQuestion,
-  machines: number,
+  machines: readonly string[],
 ): Promise<boolean> {
-  if (machines === 1) return true;
-  if (machines > mostScans || question.machine.type !== 'VARCHAR') return false;
+  if (machines.length === 1) return true;
+  if (machines.length > mostScans || question.machine.type !== 'VARCHAR') return false;
   const found = await connection.runAndReadAll(
     `WITH groups AS (
        SELECT stats_min_value AS low, stats_max_value AS high FROM parquet_metadata(${sqlText(question.path)})
        WHERE path_in_schema = ${sqlText(question.machine.name)}
-     ), machines AS (SELECT DISTINCT ${sqlName(question.machine.name)} AS id FROM ${question.from})
+     ), machines AS (SELECT unnest([${machines.map(sqlText).join(', ')}]) AS id)
      SELECT (SELECT count(*) FROM groups), (SELECT count(*) FROM groups WHERE low IS NULL OR high IS NULL),
        (SELECT count(*) FROM groups JOIN machines ON id BETWEEN low AND high)`,
   );
   const [groups, unknown, reads] = (found.getRows()[0] ?? []).map(Number);
-  return unknown === 0 && (reads as number) <= (groups as number) * mostReads + machines;
+  return unknown === 0 && (reads as number) <= (groups as number) * mostReads + machines.length;
 }
 
 async function describe(connection: DuckDBConnection, path: string): Promise<Column[]> {

@@ -97,7 +97,10 @@ interface TakenCell {
 export function takeCell(shelf: Shelf, cell: TakenCell): void {
   const { text, channelIndex, where, state } = cell;
   const value = parseCell(text);
-  if (value !== notANumber) return setValue(shelf, channelIndex, value, state);
+  if (value !== notANumber) {
+    setValue(shelf, channelIndex, value, state);
+    return;
+  }
   const channel = channelNames[channelIndex] as string;
   state.rejects.add(
     'bad-value',

@@ -99,9 +99,15 @@ interface TakenValue {
 
 function takeValue(shelf: Shelf, taken: TakenValue): void {
   const { value, channelIndex, where, state } = taken;
-  if (typeof value === 'number') return setValue(shelf, channelIndex, value, state);
   if (value === null) return;
-  if (typeof value === 'string') return takeCell(shelf, { text: value, channelIndex, where, state });
+  if (typeof value === 'number') {
+    setValue(shelf, channelIndex, value, state);
+    return;
+  }
+  if (typeof value === 'string') {
+    takeCell(shelf, { text: value, channelIndex, where, state });
+    return;
+  }
   const channel = channelNames[channelIndex] as ChannelName;
   state.rejects.add(
     'bad-value',

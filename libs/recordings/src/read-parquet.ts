@@ -1,7 +1,8 @@
 /** Parquet of named channels -> samples, chunk by chunk without work per row. */
 
 import type { DuckDBConnection, DuckDBDataChunk } from '@duckdb/node-api';
-import type { Column } from '@warmbrick/signals';
+import { type ChannelName, type Column, channelNames, isWideChannel } from '@warmbrick/signals';
+import { doublesOf, floatsOf, integersOf } from './chunk-columns.js';
 import { withDatabase } from './duckdb.js';
 import { isUsableTime, parseTime } from './parse-time.js';
 import { type ParquetFile, type ParquetPlan, type ParquetScan, planParquet } from './plan-parquet.js';
@@ -36,12 +37,21 @@ interface Targets {
 
 async function runScan(connection: DuckDBConnection, job: ScanJob, targets: Targets): Promise<void> {
   const result = await guarded(job.file, () => connection.stream(job.scan.sql));
+  const to = { ...job, ...targets };
+  const fetch = (): Promise<DuckDBDataChunk | null> => guarded(job.file, () => result.fetchChunk());
   let firstRow = 1;
-  for (;;) {
-    const chunk = await guarded(job.file, () => result.fetchChunk());
-    if (chunk === null || chunk.rowCount === 0) return;
-    takeChunk(chunk, firstRow, { ...job, ...targets });
+  let chunk = await fetch();
+  while (chunk !== null && chunk.rowCount > 0) {
+    // The next chunk is decoded while this one is taken in.
+    const next = fetch();
+    try {
+      takeChunk(chunk, firstRow, to);
+    } catch (error) {
+      await next.catch(() => null);
+      throw error;
+    }
     firstRow += chunk.rowCount;
+    chunk = await next;
   }
 }
 
@@ -64,11 +74,18 @@ interface Rows {
 function takeChunk(chunk: DuckDBDataChunk, firstRow: number, to: ScanJob & Targets): void {
   const { plan, scan } = to;
   const timeAt = scan.machineId === null ? 1 : 0;
-  const timeMs = plan.hasTextTime ? parsedTimes(chunk, timeAt) : (itemsOf(chunk, timeAt) as Float64Array);
-  const columns = plan.channelIndexes.map((_, i) => itemsOf(chunk, timeAt + 1 + i) as Column);
+  const count = chunk.rowCount;
+  const timeMs = plan.hasTextTime ? parsedTimes(chunk, timeAt) : doublesOf(chunk, timeAt, count);
+  const columns = plan.channelIndexes.map((index, i) => {
+    const isWide = isWideChannel(channelNames[index] as ChannelName);
+    return isWide ? doublesOf(chunk, timeAt + 1 + i, count) : floatsOf(chunk, timeAt + 1 + i, count);
+  });
   const rows = { timeMs, columns, firstRow };
-  if (scan.machineId !== null) return takeStretch(rows, { from: 0, to: timeMs.length, machineId: scan.machineId }, to);
-  const codes = itemsOf(chunk, 0) as Int32Array;
+  if (scan.machineId !== null) {
+    takeStretch(rows, { from: 0, to: timeMs.length, machineId: scan.machineId }, to);
+    return;
+  }
+  const codes = integersOf(chunk, 0, count);
   let from = 0;
   while (from < codes.length) {
     const code = codes[from] as number;
@@ -91,7 +108,8 @@ function takeStretch(rows: Rows, stretch: Stretch, to: ScanJob & Targets): void 
   const { state, shelves, plan } = to;
   if (machineId !== null && isClean(rows.timeMs, from, end)) {
     const { timeMs, columns } = rows;
-    return shelves.append(machineId, { timeMs, columns, channelIndexes: plan.channelIndexes, from, to: end });
+    shelves.append(machineId, { timeMs, columns, channelIndexes: plan.channelIndexes, from, to: end });
+    return;
   }
   for (let row = from; row < end; row++) {
     const timeMs = rows.timeMs[row] as number;
@@ -118,10 +136,6 @@ function isClean(timeMs: Float64Array, from: number, to: number): boolean {
     last = time;
   }
   return true;
-}
-
-function itemsOf(chunk: DuckDBDataChunk, column: number): ArrayLike<number> {
-  return (chunk.getColumnVector(column) as unknown as { readonly items: ArrayLike<number> }).items;
 }
 
 function parsedTimes(chunk: DuckDBDataChunk, column: number): Float64Array {

@@ -21,6 +21,11 @@ export interface ReadOptions {
   readonly channels?: readonly ChannelName[];
   /** Samples in a block at most. Default 65 536. */
   readonly blockSamples?: number;
+  /**
+   * Whether the arrays of a block are the sink's only until `block` returns; saves most of the garbage collection of a long
+   * replay. Default false: a sink may keep them.
+   */
+  readonly lendBlocks?: boolean;
   /** Threads that may decode Parquet and sort. Default 1. */
   readonly threads?: number;
 }

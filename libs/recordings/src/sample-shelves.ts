@@ -60,6 +60,7 @@ const firstCapacity = 32;
  */
 export function createShelves(state: ReadState, outlet: Outlet, rule: OrderRule): SampleShelves {
   const blockSamples = Math.max(1, state.options.blockSamples ?? defaultBlockSamples);
+  const lends = state.options.lendBlocks === true;
   const shelves = new Map<string, Shelf>();
   let held = 0;
   let latest: Shelf | null = null;
@@ -68,8 +69,10 @@ export function createShelves(state: ReadState, outlet: Outlet, rule: OrderRule)
     if (shelf.length === 0) return;
     held -= shelf.length;
     const block = toBlock(shelf, state);
-    clear(shelf, Math.min(shelf.capacity, blockSamples));
+    const { length } = shelf;
+    if (!lends) clear(shelf);
     outlet.block(block);
+    if (lends) wipe(shelf, length);
   };
   const flush = (): void => {
     for (const shelf of shelves.values()) handOver(shelf);
@@ -155,11 +158,17 @@ function createShelf(machineId: string, capacity: number): Shelf {
   return { machineId, length: 0, capacity, lastMs, hasConflict: false, timeMs, columns: [] };
 }
 
-function clear(shelf: Shelf, capacity: number): void {
+/** Starts afresh: the arrays handed over are the receiver's. */
+function clear(shelf: Shelf): void {
   shelf.length = 0;
-  shelf.capacity = capacity;
-  shelf.timeMs = new Float64Array(capacity);
+  shelf.timeMs = new Float64Array(shelf.capacity);
   shelf.columns = [];
+}
+
+/** Starts again on the same arrays: they were only lent. */
+function wipe(shelf: Shelf, length: number): void {
+  shelf.length = 0;
+  for (const column of shelf.columns) column?.fill(Number.NaN, 0, length);
 }
 
 function grow(shelf: Shelf, least: number, most: number): void {

@@ -1,7 +1,15 @@
 /** Sorts more samples than fit into memory: everything into a temporary database, and back in order. */
 
 import type { DuckDBAppender, DuckDBConnection, DuckDBDataChunk } from '@duckdb/node-api';
-import { type Column, channelNames, type FaultReport, type SampleBlock } from '@warmbrick/signals';
+import {
+  type ChannelName,
+  type Column,
+  channelNames,
+  type FaultReport,
+  isWideChannel,
+  type SampleBlock,
+} from '@warmbrick/signals';
+import { doublesOf, floatsOf, integersOf } from './chunk-columns.js';
 import { type FaultCursor, openFaultCursor } from './fault-cursor.js';
 import type { Outlet, ReadState } from './read-state.js';
 import { createShelves, type SampleShelves, setValue } from './sample-shelves.js';
@@ -97,10 +105,13 @@ async function streamSorted(connection: DuckDBConnection, delivery: Delivery): P
 }
 
 function takeSorted(chunk: DuckDBDataChunk, delivery: Delivery, shelves: SampleShelves): void {
-  const itemsOf = (column: number): unknown => (chunk.getColumnVector(column) as unknown as { items: unknown }).items;
-  const ranks = itemsOf(0) as Int32Array;
-  const timeMs = itemsOf(1) as Float64Array;
-  const columns = delivery.seen.map((_, i) => itemsOf(2 + i) as Column);
+  const count = chunk.rowCount;
+  const ranks = integersOf(chunk, 0, count);
+  const timeMs = doublesOf(chunk, 1, count);
+  const columns = delivery.seen.map((index, i) => {
+    const isWide = isWideChannel(channelNames[index] as ChannelName);
+    return isWide ? doublesOf(chunk, 2 + i, count) : floatsOf(chunk, 2 + i, count);
+  });
   let from = 0;
   while (from < ranks.length) {
     // A run is as long as machine and strict order last; the sample after it is a duplicate or of another machine.
