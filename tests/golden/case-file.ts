@@ -41,6 +41,8 @@ export const caseFileSchema = z.strictObject({
   totals: z.record(z.string(), aboutByName).default({}),
   /** Values thrown away at the edge: machine, channel, reason. */
   unusable: z.record(z.string(), z.record(z.string(), z.record(z.string(), z.number()))).default({}),
+  /** What the reading itself has to say of the recordings. */
+  reading: z.strictObject({ wasSorted: z.boolean(), duplicates: z.number().int() }).optional(),
   /** Must not be found. */
   absent: z.array(pickSchema).default([]),
   /** May be found, and is no matter of this case. Everything else has to be expected. */

@@ -3,7 +3,7 @@
 import type { FindingKind } from '@warmbrick/analysis';
 import type { ChannelName, SampleBlock } from '@warmbrick/signals';
 import { type DeliveryFaults, type DutySegment, deliver, type SimulatedMachine } from '@warmbrick/simulator';
-import type { CaseFileInput, FindingPick } from './case-file.js';
+import type { FindingPick } from './case-file.js';
 import type { WriteOptions } from './write-recording.js';
 
 export interface RecordingPlan {
@@ -23,8 +23,8 @@ export interface Recipe {
   readonly absent?: readonly FindingPick[];
   readonly ignore?: readonly FindingPick[];
   readonly sameAnswerFrom?: readonly string[];
-  /** Findings written by hand, beside those that the truth gives. */
-  readonly byHand?: CaseFileInput['expected'];
+  /** Whether samples come repeated and out of order. */
+  readonly isDisordered?: boolean;
   /** Tolerances where sensors fail and the truth cannot be met to the second. */
   readonly idleWithinS?: number;
   /** Whether residency totals can be told from the truth: not with lost samples. */
@@ -226,6 +226,7 @@ const lateAndDuplicated: Recipe = {
   ],
   files: (blocks) => [{ file: 'recording-in-order.csv.gz', blocks }, ...disordered(blocks, 105)],
   sameAnswerFrom: ['recording-in-order.csv.gz'],
+  isDisordered: true,
   absent: [none('data-gap', 'what was late did arrive'), none('early-load', 'the start was warmed up')],
   ignore: [coldIsElsewhere],
 };
@@ -280,7 +281,11 @@ const gatewayGaps: Recipe = {
       schedule: [start(600), work(4800), idle(300), work(5000), coolDown(340), off(300)],
     }),
   ],
-  files: oneFile('recording.csv.gz', { time: (timeMs) => String(timeMs) }),
+  files: (blocks) => [
+    { file: 'recording.csv.gz', blocks, options: { time: (timeMs) => String(timeMs) } },
+    { file: 'recording-as-columns.parquet', blocks },
+  ],
+  sameAnswerFrom: ['recording-as-columns.parquet'],
   absent: [
     none('hot-shutdown', 'engine hours prove that it ran through the gaps, and the stop had its cool-down'),
     none('idle-streak', 'silence is not idling'),

@@ -40,9 +40,10 @@ describe('replay-data', () => {
 
       it('is found as case.yaml says, and nothing else', async () => {
         const wanted = readCaseFile(`${folder}case.yaml`);
-        const document = await replayCase(folder, wanted.recordings, wanted);
+        const { document, report } = await replayCase(folder, wanted.recordings, wanted);
         expect(document.machines.map((machine) => machine.machineId)).toEqual(Object.keys(wanted.machines).sort());
         expect(differences(wanted, document)).toEqual([]);
+        if (wanted.reading !== undefined) expect(report).toMatchObject(wanted.reading);
       });
 
       it('gives expected.json to the digit', async () => {
@@ -51,14 +52,14 @@ describe('replay-data', () => {
         );
         const wanted = readCaseFile(`${folder}case.yaml`);
         const reference: unknown = JSON.parse(readFileSync(`${folder}expected.json`, 'utf8'));
-        expect(await replayCase(folder, wanted.recordings, wanted)).toEqual(reference);
+        expect((await replayCase(folder, wanted.recordings, wanted)).document).toEqual(reference);
       });
 
       it('gives the same answer from files that hold the same samples another way', async () => {
         const wanted = readCaseFile(`${folder}case.yaml`);
-        const whole = await replayCase(folder, wanted.recordings, wanted);
+        const whole = (await replayCase(folder, wanted.recordings, wanted)).document;
         for (const file of wanted.sameAnswerFrom) {
-          expect((await replayCase(folder, [file], wanted)).machines).toEqual(whole.machines);
+          expect((await replayCase(folder, [file], wanted)).document.machines).toEqual(whole.machines);
         }
       });
     });

@@ -18,15 +18,15 @@ const root = fileURLToPath(new URL('../../replay-data/', import.meta.url));
 const only = process.argv.slice(2);
 
 for (const recipe of recipes) {
-  if (only.length === 0 || only.includes(recipe.folder)) make(recipe);
+  if (only.length === 0 || only.includes(recipe.folder)) await make(recipe);
 }
 
-function make(recipe: Recipe): void {
+async function make(recipe: Recipe): Promise<void> {
   const folder = `${root}${recipe.folder}/`;
   mkdirSync(folder, { recursive: true });
   const recorded = recipe.machines.map((machine) => record(machine, recipe));
   const plans = recipe.files(recorded.map(({ block }) => block));
-  for (const { file, blocks, options } of plans) writeRecording(`${folder}${file}`, blocks, options);
+  for (const { file, blocks, options } of plans) await writeRecording(`${folder}${file}`, blocks, options);
   const caseFile = toCaseFile(
     recipe,
     recorded,
@@ -65,6 +65,7 @@ function toCaseFile(recipe: Recipe, recorded: readonly RecordedMachine[], files:
     ...(sameAnswerFrom.length > 0 ? { sameAnswerFrom: [...sameAnswerFrom] } : {}),
     machines: byMachine((one) => one.machine.profile),
     expected: recorded.flatMap((one) => [...expectedFindings(one, recipe), ...coldRun(one, recipe)]),
+    ...(recipe.isDisordered === true ? { reading: repeated(recipe, recorded) } : {}),
     ...(recipe.hasTotals === false ? {} : { totals: byMachine(expectedTotals) }),
     ...unusableValues(recipe, recorded),
     absent: [...(recipe.absent ?? [])],
@@ -91,6 +92,17 @@ function coldRun(recorded: RecordedMachine, recipe: Recipe): CaseFileInput['expe
         ]
       : [],
   );
+}
+
+/** How many samples of the disordered files come again. */
+function repeated(recipe: Recipe, recorded: readonly RecordedMachine[]): CaseFileInput['reading'] {
+  const plans = recipe.files(recorded.map(({ block }) => block));
+  const sent = plans
+    .filter(({ file }) => !(recipe.sameAnswerFrom ?? []).includes(file))
+    .flatMap(({ blocks }) => blocks.map((block) => block.timeMs.length))
+    .reduce((sum, count) => sum + count, 0);
+  const sampled = recorded.reduce((sum, { block }) => sum + block.timeMs.length, 0);
+  return { wasSorted: false, duplicates: sent - sampled };
 }
 
 /** What stands in a recording for "no value" and is no possible value is counted. */

@@ -16,6 +16,11 @@ interface Replayed {
   readonly findings: Map<string, Finding>;
 }
 
+export interface ReplayedCase {
+  readonly document: ReplayDocument;
+  readonly report: ReadReport;
+}
+
 /**
  * The whole answer for some recordings of a folder, with the machines' profiles of its case file.
  *
@@ -25,7 +30,7 @@ export async function replayCase(
   folder: string,
   files: readonly string[],
   caseFile: Pick<CaseFile, 'machines'>,
-): Promise<ReplayDocument> {
+): Promise<ReplayedCase> {
   const machines = new Map<string, Replayed>();
   const report = await readInOrder(
     files.map((file) => `${folder}${file}`),
@@ -48,7 +53,7 @@ export async function replayCase(
       examples: report.rejects.examples.map(({ reason, where, detail }) => ({ reason, where, detail })),
     },
   };
-  return replayDocumentSchema.parse(document);
+  return { document: replayDocumentSchema.parse(document), report };
 }
 
 function begin(machineId: string, caseFile: Pick<CaseFile, 'machines'>): Replayed {

@@ -26,7 +26,7 @@ async function update(name: string): Promise<void> {
   const folder = `${root}${name}/`;
   const path = `${folder}expected.json`;
   const caseFile = readCaseFile(`${folder}case.yaml`);
-  const document = await replayCase(folder, caseFile.recordings, caseFile);
+  const { document } = await replayCase(folder, caseFile.recordings, caseFile);
   const after = `${JSON.stringify(document, null, 1)}\n`;
   const before = existsSync(path) ? readFileSync(path, 'utf8') : '';
   const contradictions = differences(caseFile, document);
@@ -52,7 +52,7 @@ function describeChange(before: string, after: string): string {
   }
   for (const [path, value] of fresh) if (!old.has(path)) lines.push(`  + ${path}: ${value}`);
   const more = lines.length > linesShown ? [`  and ${lines.length - linesShown} more`] : [];
-  return [...lines.slice(0, linesShown), ...more].join('\n');
+  return lines.length === 0 ? '  only the layout' : [...lines.slice(0, linesShown), ...more].join('\n');
 }
 
 function flatten(value: unknown, path = '', into = new Map<string, string>()): Map<string, string> {

@@ -1,7 +1,10 @@
-/** Writes blocks as recordings in the text formats that the replay reads. */
+/** Writes blocks as recordings in the formats that the replay reads. */
 
-import { writeFileSync } from 'node:fs';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { gzipSync } from 'node:zlib';
+import { DuckDBInstance } from '@duckdb/node-api';
 import { blockChannels, type ChannelName, type SampleBlock } from '@warmbrick/signals';
 
 export interface WriteOptions {
@@ -11,10 +14,34 @@ export interface WriteOptions {
   readonly noValue?: Readonly<Partial<Record<ChannelName, number>>>;
 }
 
-/** Writes a file whose format is told by its name: `.csv` or `.ndjson`, with `.gz` behind it or not. */
-export function writeRecording(path: string, blocks: readonly SampleBlock[], options: WriteOptions = {}): void {
+/** Writes a file whose format is told by its name: `.parquet`, or `.csv` or `.ndjson` with `.gz` behind it or not. */
+export async function writeRecording(
+  path: string,
+  blocks: readonly SampleBlock[],
+  options: WriteOptions = {},
+): Promise<void> {
+  if (path.endsWith('.parquet')) return writeParquet(path, toCsv(blocks, options));
   const text = path.replace(/\.gz$/, '').endsWith('.csv') ? toCsv(blocks, options) : toNdjson(blocks, options);
   writeFileSync(path, path.endsWith('.gz') ? gzipSync(text, { level: 9 }) : text);
+}
+
+/** Times become timestamps, values 64-bit floats. */
+async function writeParquet(path: string, csv: string): Promise<void> {
+  const folder = mkdtempSync(join(tmpdir(), 'warmbrick-case-'));
+  const csvPath = join(folder, 'recording.csv');
+  writeFileSync(csvPath, csv);
+  const instance = await DuckDBInstance.create(':memory:', { threads: '1' });
+  const connection = await instance.connect();
+  const quoted = (text: string): string => `'${text.replaceAll("'", "''")}'`;
+  const rows = `SELECT * REPLACE (CAST("time" AS TIMESTAMP) AS "time") FROM read_csv(${quoted(csvPath)}, all_varchar = true)`;
+  const columns = csv.slice(0, csv.indexOf('\n')).split(',').slice(2);
+  const typed = columns.map((name) => `CAST("${name}" AS DOUBLE) AS "${name}"`).join(', ');
+  await connection.run(
+    `COPY (SELECT "machineId", "time", ${typed} FROM (${rows})) TO ${quoted(path)} (FORMAT parquet, COMPRESSION zstd)`,
+  );
+  connection.closeSync();
+  instance.closeSync();
+  rmSync(folder, { recursive: true });
 }
 
 function toCsv(blocks: readonly SampleBlock[], options: WriteOptions): string {

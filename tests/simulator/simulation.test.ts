@@ -60,7 +60,7 @@ describe('a simulation', () => {
     }
   });
 
-  it('simulates a machine-day at 1 Hz in well under 300 ms beyond its warm-in', () => {
+  it('simulates a machine-day at 1 Hz in under 300 ms of processor time', () => {
     const scheduled: SimulatedMachine = {
       ...loader,
       schedule: [
@@ -68,11 +68,12 @@ describe('a simulation', () => {
         { kind: 'work', durationS: 85_800 },
       ],
     };
-    createSimulation(scheduled, { seed: 1, startMs }).advanceTo(startMs + 2 * hourMs);
+    createSimulation(scheduled, { seed: 1, startMs }).advanceTo(startMs + 4 * hourMs);
+    // Processor time, so that whatever else the computer does has no part in it.
     const times = [1, 2, 3].map((seed) => {
-      const before = performance.now();
+      const before = process.cpuUsage();
       createSimulation(scheduled, { seed, startMs }).advanceTo(startMs + 24 * hourMs);
-      return performance.now() - before;
+      return process.cpuUsage(before).user / 1000;
     });
     expect(Math.min(...times)).toBeLessThan(300);
   });

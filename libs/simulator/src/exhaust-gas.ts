@@ -8,8 +8,6 @@ const fuelKgPerL = 0.835;
 const idleFuelLPerHPerL = 0.3;
 /** Speed that the idle figures hold at, rpm. Source: common practice. */
 const idleReferenceRpm = 950;
-/** How friction fuel grows with speed. Source: engineering judgement. */
-const frictionExponent = 1.5;
 /** Fuel for each further kWh at the crank, g. With friction fuel it gives 226 g/kWh at rated power. Source: US EPA NR-009d. */
 const marginalFuelGPerKWh = 193;
 /** Air-fuel ratio that a full load tends to. Source: domain notes 5.1, 22-24 at full load. */
@@ -50,7 +48,9 @@ export function brakePowerKW(point: EnginePoint, size: EngineSize): number {
 
 /** Fuel burnt in L/h by a running engine. Range: 0.3 L/h per litre at idle, 226 g/kWh at rated power for 22 kW/L. */
 export function fuelLPerH(point: EnginePoint, size: EngineSize): number {
-  const friction = idleFuelLPerHPerL * size.displacementL * (point.speedRpm / idleReferenceRpm) ** frictionExponent;
+  // Friction fuel grows with speed to the power of 1.5. Source: engineering judgement.
+  const speedRatio = point.speedRpm / idleReferenceRpm;
+  const friction = idleFuelLPerHPerL * size.displacementL * speedRatio * Math.sqrt(speedRatio);
   return friction + (marginalFuelGPerKWh * brakePowerKW(point, size)) / (1000 * fuelKgPerL);
 }
 

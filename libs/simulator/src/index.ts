@@ -14,6 +14,7 @@ export { type Habit, habits } from './habits.js';
 export { type SimulatedChannel, simulatedChannels } from './machine-body.js';
 export { quarryFleet } from './quarry-fleet.js';
 export { createRandom, type Random, seedFrom } from './random.js';
-export { createSimulation, type SimulatedMachine, type Simulation } from './simulation.js';
+export type { SimulatedMachine } from './simulated-machine.js';
+export { createSimulation, type Simulation } from './simulation.js';
 export { type LumpStep, stepLump } from './thermal-lump.js';
 export type { StopGrade, TruthEvent } from './truth.js';

@@ -12,7 +12,7 @@ import {
   steadyExhaustTempC,
 } from './exhaust-gas.js';
 import { stepSoot } from './soot-load.js';
-import { approach, stepLump } from './thermal-lump.js';
+import { approach, type LumpStep, stepLump } from './thermal-lump.js';
 
 /** Every quantity that a simulated machine can send. */
 export const simulatedChannels = [
@@ -60,15 +60,14 @@ export interface BodyStart {
 
 /** Rated speed, rpm. Source: engineering judgement, the usual range is 1800-2200. */
 const ratedRpm = 1900;
-/** Heat capacities for a 6.7 L engine, kJ/K: pipe, DOC with DPF, SCR. Source: domain notes 5.3 (bricks 22.5 together). */
-const pipeKJPerK = 1.2;
-const filterKJPerK = 12.5;
-const scrKJPerK = 10;
+/**
+ * Lumps of the train behind a 6.7 L engine: pipe, DOC with DPF, SCR.
+ * Source: domain notes 5.3, bricks of 22.5 kJ/K together, losses of 8 W/K; the pipe is engineering judgement.
+ */
+const pipe = { heatCapacityKJPerK: 1.2, lossWPerK: 0.8 } as const;
+const filter = { heatCapacityKJPerK: 12.5, lossWPerK: 4 } as const;
+const scr = { heatCapacityKJPerK: 10, lossWPerK: 4 } as const;
 const referenceDisplacementL = 6.7;
-/** Loss to the surroundings, W/K: the train has 8. Source: domain notes 5.3. */
-const pipeLossWPerK = 0.8;
-const filterLossWPerK = 4;
-const scrLossWPerK = 4;
 /** Time constant of the turbine metal, s. Source: domain notes 6, 60-90 s from memory. */
 const turbineTauS = 75;
 /** The same standing still, s. Source: engineering judgement. */
@@ -94,7 +93,7 @@ const secondsPerHour = 3600;
 
 /** A machine that has stood long enough to be as cold as the air. */
 export function createBody(start: BodyStart, profile: MachineProfile): MachineBody {
-  const readings = Object.fromEntries(simulatedChannels.map((name) => [name, 0])) as Readings;
+  const readings = blankReadings();
   for (const name of simulatedChannels) if (name.endsWith('TempC')) readings[name] = start.ambientTempC;
   readings.engineHours = start.engineHours;
   readings.idleHours = start.idleHours;
@@ -140,34 +139,48 @@ export function countSecond(body: MachineBody, isRunning: boolean, isIdle: boole
   if (isIdle) body.readings.idleHours += 1 / secondsPerHour;
 }
 
-function stepTrain(
-  body: MachineBody,
-  gas: { gasC: number; airC: number; cpKJPerKgK: number; profile: MachineProfile },
-): void {
+interface TrainGas {
+  readonly gasC: number;
+  readonly airC: number;
+  readonly cpKJPerKgK: number;
+  readonly profile: MachineProfile;
+}
+
+function stepTrain(body: MachineBody, gas: TrainGas): void {
   const { readings } = body;
-  const flowKgPerH = readings.exhaustFlowKgPerH;
-  const scale = gas.profile.displacementL / referenceDisplacementL;
-  const metalTauS = flowKgPerH > 0 ? turbineTauS : turbineStandingTauS;
-  body.turbineMetalTempC = approach(body.turbineMetalTempC, gas.gasC, 1 / metalTauS);
-  const leavingC =
-    flowKgPerH > 0 ? gas.gasC + housingExchangeRatio * (body.turbineMetalTempC - gas.gasC) : body.turbineMetalTempC;
+  const isFlowing = readings.exhaustFlowKgPerH > 0;
+  body.turbineMetalTempC = approach(
+    body.turbineMetalTempC,
+    gas.gasC,
+    1 / (isFlowing ? turbineTauS : turbineStandingTauS),
+  );
+  const metalC = body.turbineMetalTempC;
+  const leavingC = isFlowing ? gas.gasC + housingExchangeRatio * (metalC - gas.gasC) : metalC;
   readings.turbineOutTempC = approach(readings.turbineOutTempC, leavingC, 1 / sensorTauS);
-  const through = (tempC: number, gasTempC: number, heatCapacityKJPerK: number, lossWPerK: number): number =>
-    stepLump({
-      tempC,
-      gasTempC,
-      ambientTempC: gas.airC,
-      flowKgPerH,
-      cpKJPerKgK: gas.cpKJPerKgK,
-      heatCapacityKJPerK: heatCapacityKJPerK * scale,
-      lossWPerK: lossWPerK * scale,
-      elapsedS: 1,
-    });
-  readings.docInletTempC = through(readings.docInletTempC, leavingC, pipeKJPerK, pipeLossWPerK);
+  readings.docInletTempC = passLump(body, gas, { tempC: readings.docInletTempC, gasTempC: leavingC, ...pipe });
   readings.dpfInletTempC = readings.docInletTempC;
-  readings.scrInletTempC = through(readings.scrInletTempC, readings.docInletTempC, filterKJPerK, filterLossWPerK);
-  readings.scrOutletTempC = through(readings.scrOutletTempC, readings.scrInletTempC, scrKJPerK, scrLossWPerK);
+  const intoFilterC = readings.docInletTempC;
+  readings.scrInletTempC = passLump(body, gas, { tempC: readings.scrInletTempC, gasTempC: intoFilterC, ...filter });
+  const intoScrC = readings.scrInletTempC;
+  readings.scrOutletTempC = passLump(body, gas, { tempC: readings.scrOutletTempC, gasTempC: intoScrC, ...scr });
   readings.exhaustTempC = readings.scrInletTempC;
+}
+
+type LumpNow = Pick<LumpStep, 'tempC' | 'gasTempC' | 'heatCapacityKJPerK' | 'lossWPerK'>;
+
+/** One second of gas through a lump of this machine's size; gives the lump's temperature. */
+function passLump(body: MachineBody, gas: TrainGas, lump: LumpNow): number {
+  const scale = gas.profile.displacementL / referenceDisplacementL;
+  return stepLump({
+    tempC: lump.tempC,
+    gasTempC: lump.gasTempC,
+    ambientTempC: gas.airC,
+    flowKgPerH: body.readings.exhaustFlowKgPerH,
+    cpKJPerKgK: gas.cpKJPerKgK,
+    heatCapacityKJPerK: lump.heatCapacityKJPerK * scale,
+    lossWPerK: lump.lossWPerK * scale,
+    elapsedS: 1,
+  });
 }
 
 function stepFluids(
@@ -190,6 +203,32 @@ function stepFluids(
   const defL = readings.defDosingGPerH / (1000 * defKgPerL * secondsPerHour);
   readings.defLevelPct = Math.max(0, readings.defLevelPct - (100 * defL) / profile.defTankL);
   readings.totalFuelL += readings.fuelRateLPerH / secondsPerHour;
+}
+
+/** Written out, because an object with its shape known from the start is read and written many times faster. */
+function blankReadings(): Readings {
+  return {
+    engineSpeedRpm: 0,
+    engineLoadPct: 0,
+    exhaustTempC: 0,
+    turbineOutTempC: 0,
+    docInletTempC: 0,
+    dpfInletTempC: 0,
+    scrInletTempC: 0,
+    scrOutletTempC: 0,
+    coolantTempC: 0,
+    oilTempC: 0,
+    ambientTempC: 0,
+    fuelRateLPerH: 0,
+    exhaustFlowKgPerH: 0,
+    defLevelPct: 0,
+    defTempC: 0,
+    defDosingGPerH: 0,
+    dpfSootPct: 0,
+    engineHours: 0,
+    idleHours: 0,
+    totalFuelL: 0,
+  };
 }
 
 function engineSize(profile: MachineProfile): EngineSize {

@@ -2,7 +2,7 @@
 
 import type { MachineProfileInput } from '@warmbrick/signals';
 import type { SimulatedChannel } from './machine-body.js';
-import type { SimulatedMachine } from './simulation.js';
+import type { SimulatedMachine } from './simulated-machine.js';
 
 const site = { site: 'Skarnfell quarry', timeZone: 'Europe/Oslo' } as const;
 

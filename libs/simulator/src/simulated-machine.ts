@@ -1,0 +1,26 @@
+/** What there is to say about a machine before it lives. */
+
+import type { MachineProfileInput } from '@warmbrick/signals';
+import type { Climate } from './climate.js';
+import type { DutySegment } from './duty.js';
+import type { Gateway, SensorFault } from './gateway.js';
+import type { Habit } from './habits.js';
+import type { SimulatedChannel } from './machine-body.js';
+
+export interface SimulatedMachine {
+  readonly machineId: string;
+  readonly profile: MachineProfileInput;
+  readonly habit: Habit;
+  /** Duty from the start of the simulation, then off; without it, shifts by the habit and the profile's calendar. */
+  readonly schedule?: readonly DutySegment[];
+  /** What it sends. */
+  readonly channels: readonly SimulatedChannel[];
+  readonly gateway?: Gateway;
+  readonly sensorFaults?: readonly SensorFault[];
+  readonly climate?: Climate;
+  /** How the machine was before; defaults: 3000 h, 900 h, 70 %, 35 %. */
+  readonly engineHours?: number;
+  readonly idleHours?: number;
+  readonly defLevelPct?: number;
+  readonly sootPct?: number;
+}
