@@ -213,7 +213,7 @@ describe('any order of arrival, one answer', () => {
         expect(JSON.stringify(archive.rows())).toBe(JSON.stringify(whole.rows));
         expect(JSON.stringify(timeline.summary())).toBe(JSON.stringify(whole.summary));
       }),
-      { numRuns: 150 },
+      { numRuns: Number(process.env.RUNS ?? 150) },
     );
   });
 

@@ -1,4 +1,5 @@
 import { histogramBinC } from '@warmbrick/analysis';
+import { sliceBlock } from '@warmbrick/signals';
 import { idle, off, recordingOf, silence, work } from '@warmbrick/testkit';
 import { describe, expect, it } from 'vitest';
 import { analyse } from './analyse.js';
@@ -92,5 +93,13 @@ describe('window residency', () => {
     expect(analyse(recording, { catalystFamily: 'copper-zeolite' }).summary.residency.inS).toBe(1000);
     const own = analyse(recording, { catalystFamily: 'copper-zeolite', window: { lowC: 310, highC: 420 } });
     expect(own.summary.residency.belowS).toBe(1000);
+  });
+});
+
+describe('pinned counterexamples', () => {
+  it('puts a sample that holds nothing, on the very start of a row, into that row wherever the block is cut', () => {
+    const recording = recordingOf([work(901, 380), silence(100), off(60)]);
+    const pieces = [sliceBlock(recording, 0, 900), sliceBlock(recording, 900, 901), sliceBlock(recording, 901, 961)];
+    expect(analyse(pieces).rows).toEqual(analyse(recording).rows);
   });
 });

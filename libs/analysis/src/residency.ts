@@ -109,7 +109,7 @@ function addSpan(config: DetectorConfig, ledger: Ledger, block: ObservedBlock, s
   while (from < span.to) {
     const rowEndMs = turnTo(ledger, timeMs[from] as number);
     let to = from;
-    while (to < span.to && (timeMs[to] as number) + (heldMs[to] as number) <= rowEndMs) to++;
+    while (to < span.to && isWithin(timeMs[to] as number, heldMs[to] as number, rowEndMs)) to++;
     if (to > from) addPiece(config, ledger, block, { from, to });
     if (to < span.to && (timeMs[to] as number) < rowEndMs) {
       addCut(config, ledger, block, to);
@@ -117,6 +117,11 @@ function addSpan(config: DetectorConfig, ledger: Ledger, block: ObservedBlock, s
     }
     from = to;
   }
+}
+
+/** A stretch that holds nothing belongs to the row that its sample is in. */
+function isWithin(atMs: number, heldMs: number, rowEndMs: number): boolean {
+  return atMs < rowEndMs && atMs + heldMs <= rowEndMs;
 }
 
 /** Adds a stretch that reaches over the end of a row. */
