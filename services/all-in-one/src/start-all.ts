@@ -1,0 +1,142 @@
+/** Everything in one process: database, API with the page, pipeline, recorded cases and the live fleet. */
+
+import type { AddressInfo } from 'node:net';
+import { buildApp, createEventHub } from '@warmbrick/alerts-api';
+import { builtInThresholds } from '@warmbrick/analysis';
+import { createIngest, type Ingest } from '@warmbrick/ingest';
+import { type Logger, OperatingError } from '@warmbrick/runtime';
+import { quarryFleet } from '@warmbrick/simulator';
+import { type EmbeddedPostgres, openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
+import type { AllInOneConfig } from './config.js';
+import { runLiveFleet } from './live-fleet.js';
+import { loadReplays } from './load-replays.js';
+
+export interface StartOptions {
+  readonly config: AllInOneConfig;
+  readonly logger: Logger;
+  /** Prints a line for the person who started it. */
+  readonly say: (line: string) => void;
+  /** Called when something that was started fails later on; what runs still has to be stopped. */
+  readonly onFailure: (error: unknown) => void;
+}
+
+export interface Running {
+  /** Takes nothing more, commits what was taken, and stops everything in order. */
+  stop(): Promise<void>;
+  /** Stops the database at once, without a word; the next start recovers. */
+  abandon(): void;
+}
+
+/**
+ * Starts everything; resolves when the page is up. Recorded cases and the live fleet come in afterwards.
+ *
+ * Errors: OperatingError for whatever the person can mend: the port, the data folder, the database.
+ */
+export async function startAll(options: StartOptions): Promise<Running> {
+  const { config, logger } = options;
+  const undo: (() => Promise<unknown>)[] = [];
+  const unwind = async () => {
+    for (let step = undo.pop(); step !== undefined; step = undo.pop()) await step();
+  };
+  try {
+    const embedded = await startDatabase(options);
+    if (embedded !== null) undo.push(() => embedded.stop());
+    const store = await openStore({ connectionString: embedded?.connectionString ?? config.databaseUrl ?? '' });
+    undo.push(() => store.close());
+    const events = createEventHub();
+    const hostNames = ['localhost', '::1', '[::1]', '127.0.0.1', config.host];
+    const app = await buildApp({ store, logger, events, siteDir: config.siteDir, hostNames });
+    undo.push(() => app.close());
+    await listen(app, config);
+    const ingest = createIngest({
+      store,
+      thresholds: builtInThresholds,
+      logger,
+      onChange: (changes) => changes.forEach(events.publishChange),
+    });
+    undo.push(() => ingest.close());
+    sayWhere(options, app.server.address() as AddressInfo, embedded);
+    const feeding = startFeeding(options, { store, ingest });
+    undo.push(() => feeding.stop());
+    return { stop: once(unwind), abandon: () => abandonDatabase(embedded) };
+  } catch (error) {
+    await unwind();
+    throw error;
+  }
+}
+
+async function startDatabase({ config, logger, onFailure }: StartOptions): Promise<EmbeddedPostgres | null> {
+  if (config.databaseUrl !== undefined) return null;
+  return startEmbeddedPostgres({ dataDir: config.dataDir, logger, onGiveUp: onFailure });
+}
+
+async function listen(app: Awaited<ReturnType<typeof buildApp>>, { host, port }: AllInOneConfig): Promise<void> {
+  try {
+    await app.listen({ host, port });
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    if (code !== 'EADDRINUSE' && code !== 'EACCES') throw error;
+    const isTaken = code === 'EADDRINUSE';
+    throw new OperatingError(
+      `Port ${port} of ${host} ${isTaken ? 'is in use by another program' : 'is not ours to use'}.`,
+      {
+        code: isTaken ? 'port-in-use' : 'port-not-allowed',
+        remedy: 'Stop the other program, or choose another port, such as PORT=8081 npm start.',
+        cause: error,
+      },
+    );
+  }
+}
+
+function sayWhere({ config, say }: StartOptions, address: AddressInfo, embedded: EmbeddedPostgres | null): void {
+  const host = address.family === 'IPv6' ? `[${address.address}]` : address.address;
+  say(`Warmbrick is at http://${host}:${address.port}/  (Ctrl+C stops it)`);
+  say(embedded === null ? 'Data lives in the database of DATABASE_URL.' : `Data lives in ${config.dataDir}`);
+}
+
+/** Loads the cases, then runs the live fleet, until stopped. */
+function startFeeding({ config, say, onFailure }: StartOptions, to: { store: Store; ingest: Ingest }) {
+  const stopping = new AbortController();
+  const { signal } = stopping;
+  const feed = async () => {
+    const startedMs = performance.now();
+    say(`Loading recorded cases of ${config.replayData} ...`);
+    const onSkipped = (error: OperatingError) => say(`Skipped: ${error.toUserMessage()}`);
+    const loaded = await loadReplays({ ...to, folder: config.replayData, signal, onSkipped });
+    const seconds = ((performance.now() - startedMs) / 1000).toFixed(1);
+    say(`Loaded ${loaded.cases} cases (${loaded.known} known before): ${loaded.samples} samples in ${seconds} s.`);
+    if (!config.live || signal.aborted) return;
+    say(`Simulating ${quarryFleet.length} machines of an invented quarry, first what they missed, at most a day ...`);
+    const onCaughtUp = (samples: number) => say(`The simulated machines are live (${samples} samples caught up on).`);
+    await runLiveFleet({ ...to, machines: quarryFleet, signal, onCaughtUp });
+  };
+  const feeding = feed().catch((error: unknown) => {
+    // While stopping, the pipeline turns away what is still on its way.
+    if (!signal.aborted) onFailure(error);
+  });
+  return {
+    async stop() {
+      stopping.abort();
+      await feeding;
+    },
+  };
+}
+
+function abandonDatabase(embedded: EmbeddedPostgres | null): void {
+  const pid = embedded?.pid() ?? null;
+  if (pid === null) return;
+  try {
+    // PostgreSQL's immediate shutdown.
+    process.kill(pid, 'SIGQUIT');
+  } catch {
+    // It has ended by itself.
+  }
+}
+
+function once(job: () => Promise<void>): () => Promise<void> {
+  let running: Promise<void> | null = null;
+  return () => {
+    running ??= job();
+    return running;
+  };
+}
