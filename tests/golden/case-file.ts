@@ -18,7 +18,8 @@ const expectedFindingSchema = z.strictObject({
   endedAt: z.union([instant, z.literal('open')]).optional(),
   /** How far both times may be off. */
   withinS: z.number().min(0),
-  severity: z.enum(severities).optional(),
+  /** One, or those that will do. */
+  severity: z.union([z.enum(severities), z.array(z.enum(severities))]).optional(),
   /** A number with a tolerance, or a value that has to be met. */
   values: z.record(z.string(), z.union([about, z.boolean(), z.string()])).optional(),
 });

@@ -41,7 +41,7 @@ function isNear(wanted: string, found: string, withinS: number): boolean {
 
 function valueDifferences(wanted: ExpectedFinding, finding: FindingDocument): string[] {
   const lines: string[] = [];
-  if (wanted.severity !== undefined && wanted.severity !== finding.severity) {
+  if (wanted.severity !== undefined && ![wanted.severity].flat().includes(finding.severity)) {
     lines.push(`severity ${finding.severity}, expected ${wanted.severity}: ${describeFound(finding)}`);
   }
   for (const [name, value] of Object.entries(wanted.values ?? {})) {

@@ -111,7 +111,7 @@ function hotStop(
     withinS: base.withinS + 2,
     kind: 'hot-shutdown',
     startedAt: iso(event.startedMs),
-    ...(event.grade === 'severe' ? { severity: 'severe' as const } : {}),
+    severity: event.grade === 'severe' ? 'severe' : ['notice', 'warning'],
     values: { cooldownS: { about: event.coolDownS as number, within: base.withinS + 3 }, inferred: isInferred },
   };
 }

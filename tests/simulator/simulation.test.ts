@@ -32,7 +32,7 @@ describe('a simulation', () => {
           expect(join(times.map((timeMs) => parts.advanceTo(timeMs)))).toEqual(expected);
           expect(parts.truth).toEqual(whole.truth);
         }),
-        { numRuns: 6 },
+        { numRuns: 4 },
       );
     }
   });

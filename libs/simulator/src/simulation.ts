@@ -17,13 +17,15 @@ import { createTruthRecorder, isIdling, isRunning } from './truth-recorder.js';
 export interface Simulation {
   /** All samples after the last call up to and including this time; null when there are none. */
   advanceTo(timeMs: number): SampleBlock | null;
-  /** What has happened and ended so far, in the order of its end. */
+  /** What has happened and ended so far, in the order of its end; of very long simulations only the newer part. */
   readonly truth: readonly TruthEvent[];
 }
 
 /** Early spring in a northern quarry. Source: invented. */
 const defaultClimate: Climate = { meanTempC: 1, swingC: 4, daySpreadC: 2 };
 const tickMs = 1000;
+/** Truth events kept; beyond them the older half is forgotten. Source: design decision, about half a year. */
+const truthKept = 10_000;
 /** After a fill the tank stands at this level: room is left to expand. Source: common practice, never brim-full. */
 const filledDefPct = 90;
 
@@ -95,8 +97,7 @@ function createLife(machine: SimulatedMachine, birth: Birth) {
       coolantTempC: body.readings.coolantTempC,
       turbineMetalTempC: body.turbineMetalTempC,
     });
-    for (const event of events) if (event.endedMs >= startMs) truth.push(event);
-    events.length = 0;
+    keepEvents(truth, events, startMs);
     if (nowMs >= startMs) sender.see(nowMs, timed, body);
   };
   return {
@@ -106,6 +107,13 @@ function createLife(machine: SimulatedMachine, birth: Birth) {
       return sender.take();
     },
   };
+}
+
+/** Moves what ended since the start of the simulation to the truth, and forgets the oldest when there is too much of it. */
+function keepEvents(truth: TruthEvent[], events: TruthEvent[], startMs: number): void {
+  for (const event of events) if (event.endedMs >= startMs) truth.push(event);
+  events.length = 0;
+  if (truth.length > truthKept) truth.splice(0, truth.length - truthKept / 2);
 }
 
 function bodyAtBirth(machine: SimulatedMachine, profile: MachineProfile, airC: number): MachineBody {
