@@ -6,7 +6,7 @@ import { type DeliveryFaults, type DutySegment, deliver, type SimulatedMachine }
 import type { FindingPick } from './case-file.js';
 import type { WriteOptions } from './write-recording.js';
 
-export interface RecordingPlan {
+interface RecordingPlan {
   readonly file: string;
   readonly blocks: readonly SampleBlock[];
   readonly options?: WriteOptions;

@@ -41,7 +41,7 @@ export const simulatedChannels = [
 export type SimulatedChannel = (typeof simulatedChannels)[number];
 
 /** Readings of a machine at one second, by channel; mutable. */
-export type Readings = Record<SimulatedChannel, number>;
+type Readings = Record<SimulatedChannel, number>;
 
 export interface MachineBody {
   readonly readings: Readings;
