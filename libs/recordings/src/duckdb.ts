@@ -11,11 +11,15 @@ export interface DatabaseOptions {
   readonly folder?: string;
 }
 
-/** Runs `work` with a fresh database that reaches nothing but local files, and closes it afterwards. */
-export async function withDatabase<Result>(
-  options: DatabaseOptions,
-  work: (connection: DuckDBConnection, open: () => Promise<DuckDBConnection>) => Promise<Result>,
-): Promise<Result> {
+export interface Database {
+  readonly connection: DuckDBConnection;
+  /** One more connection, closed with the database. */
+  connect(): Promise<DuckDBConnection>;
+  close(): void;
+}
+
+/** Opens a fresh database that reaches nothing but local files. */
+export async function openDatabase(options: DatabaseOptions): Promise<Database> {
   const { threads, folder } = options;
   const path = folder === undefined ? ':memory:' : `${folder}/sorting.duckdb`;
   const instance = await DuckDBInstance.create(path, {
@@ -25,16 +29,28 @@ export async function withDatabase<Result>(
     ...(folder === undefined ? {} : { temp_directory: `${folder}/spill` }),
   });
   const opened: DuckDBConnection[] = [];
-  const open = async (): Promise<DuckDBConnection> => {
+  const connect = async (): Promise<DuckDBConnection> => {
     const connection = await instance.connect();
     opened.push(connection);
     return connection;
   };
-  try {
-    return await work(await open(), open);
-  } finally {
+  const close = (): void => {
     for (const connection of opened) connection.closeSync();
     instance.closeSync();
+  };
+  return { connection: await connect(), connect, close };
+}
+
+/** Runs `work` with a fresh database and closes it afterwards, also when `work` fails. */
+export async function withDatabase<Result>(
+  options: DatabaseOptions,
+  work: (database: Database) => Promise<Result>,
+): Promise<Result> {
+  const database = await openDatabase(options);
+  try {
+    return await work(database);
+  } finally {
+    database.close();
   }
 }
 

@@ -84,8 +84,8 @@ async function readSorted(
 ): Promise<ReadReport> {
   const { options, sink, folder } = reading;
   const state = createReadState(options);
-  const damage = await withDatabase({ threads: options.threads ?? 1, folder }, async (connection, openConnection) => {
-    const store = await createSortingStore(connection, openConnection);
+  const damage = await withDatabase({ threads: options.threads ?? 1, folder }, async (database) => {
+    const store = await createSortingStore(database);
     const firstDamage = await readAll(files, state, { outlet: store, rule: 'keep' });
     await store.deliver(state, filled(state, countingOutlet(state, sink)));
     return firstDamage;

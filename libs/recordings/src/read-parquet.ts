@@ -18,7 +18,7 @@ import { type SampleShelves, setValue } from './sample-shelves.js';
  * counted reject.
  */
 export async function readParquet(file: ParquetFile, state: ReadState, shelves: SampleShelves): Promise<void> {
-  await withDatabase({ threads: state.options.threads ?? 1 }, async (connection) => {
+  await withDatabase({ threads: state.options.threads ?? 1 }, async ({ connection }) => {
     const plan = await guarded(file, () => planParquet(connection, file, state));
     for (const scan of plan.scans) await runScan(connection, { file, plan, scan }, { state, shelves });
   });

@@ -114,6 +114,16 @@ export function noUsableRow(paths: readonly string[], rejects: RejectTally): Ope
   });
 }
 
+export function outputUnwritable(path: string, cause: unknown): OperatingError {
+  const reason = (cause as NodeJS.ErrnoException).code ?? 'unknown';
+  return new OperatingError(`The output cannot be written (${reason}).`, {
+    code: 'output-unwritable',
+    where: path === '-' ? 'standard output' : path,
+    remedy: 'Check that its folder exists, that you may write there and that the disk is not full.',
+    cause,
+  });
+}
+
 function listed(names: readonly string[], most = 12): string {
   const rest = names.length - most;
   return rest > 0 ? `${names.slice(0, most).join(', ')} and ${rest} more` : names.join(', ');

@@ -10,6 +10,7 @@ import {
   type SampleBlock,
 } from '@warmbrick/signals';
 import { doublesOf, floatsOf, integersOf } from './chunk-columns.js';
+import type { Database } from './duckdb.js';
 import { type FaultCursor, openFaultCursor } from './fault-cursor.js';
 import type { Outlet, ReadState } from './read-state.js';
 import { createShelves, type SampleShelves, setValue } from './sample-shelves.js';
@@ -20,15 +21,9 @@ export interface SortingStore extends Outlet {
   deliver(state: ReadState, outlet: Outlet): Promise<void>;
 }
 
-/**
- * Creates the tables of the store in an empty database.
- *
- * `openConnection` gives one more connection to the same database, for reading the faults beside the samples.
- */
-export async function createSortingStore(
-  connection: DuckDBConnection,
-  openConnection: () => Promise<DuckDBConnection>,
-): Promise<SortingStore> {
+/** Creates the tables of the store in an empty database. */
+export async function createSortingStore(database: Database): Promise<SortingStore> {
+  const { connection } = database;
   await connection.run(`CREATE TABLE samples (${sampleColumnsSql})`);
   await connection.run('CREATE TABLE faults (machine INTEGER, timeMs DOUBLE, body VARCHAR)');
   await connection.run('CREATE TABLE machines (machine INTEGER, rank INTEGER)');
@@ -58,7 +53,7 @@ export async function createSortingStore(
         machines.endRow();
       });
       machines.closeSync();
-      const cursor = await openFaultCursor(await openConnection(), outlet);
+      const cursor = await openFaultCursor(await database.connect(), outlet);
       await streamSorted(connection, { ranked, seen: stage.seen(), state, outlet, cursor });
       await cursor.handOverUntil(ranked.length, Number.POSITIVE_INFINITY);
     },
