@@ -27,6 +27,8 @@ export interface EmbeddedPostgresOptions {
 export interface EmbeddedPostgres {
   /** For `openStore` and any PostgreSQL client on this host. */
   readonly connectionString: string;
+  /** Folder of the server's Unix socket; only the server's user and root can enter it. */
+  readonly socketFolder: string;
   /** Folder that the database lies in. */
   readonly cluster: string;
   /** Process number of the server now; null while it is being restarted. */
@@ -59,6 +61,7 @@ export async function startEmbeddedPostgres(options: EmbeddedPostgresOptions = {
     const host = encodeURIComponent(launch.socketFolder);
     return {
       connectionString: `postgresql://${databaseUser}@/postgres?host=${host}&port=5432`,
+      socketFolder: launch.socketFolder,
       cluster: launch.cluster,
       pid: () => supervisor.pid(),
       stop: () => supervisor.stop(),
