@@ -8,7 +8,7 @@ import { type Running, startAll } from './start-all.js';
 const exitBug = 1;
 const exitOperating = 2;
 /** Time that stopping may take, in ms; then the process goes without ceremony. Source: engineering judgement. */
-const stopTimeoutMs = 20_000;
+const stopTimeoutMs = 60_000;
 
 let running: Running | null = null;
 let isAskedToStop = false;

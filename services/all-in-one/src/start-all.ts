@@ -54,7 +54,6 @@ export async function startAll(options: StartOptions): Promise<Running> {
       logger,
       onChange: (changes) => changes.forEach(events.publishChange),
     });
-    undo.push(() => ingest.close());
     sayWhere(options, app.server.address() as AddressInfo, embedded);
     const feeding = startFeeding(options, { store, ingest });
     undo.push(() => feeding.stop());
@@ -117,7 +116,8 @@ function startFeeding({ config, say, onFailure }: StartOptions, to: { store: Sto
   return {
     async stop() {
       stopping.abort();
-      await feeding;
+      // Together: a batch that waits for a store that is away would otherwise keep both waiting.
+      await Promise.all([feeding, to.ingest.close()]);
     },
   };
 }
