@@ -40,7 +40,10 @@ export function gatherConfig(shape: Readonly<Record<string, z.ZodType>>, sources
   addEnvironment(gathered, shape, sources);
   for (const [name, value] of Object.entries(sources.flags ?? {})) {
     if (value === undefined) continue;
-    const given = { value: typeof value === 'string' ? fromText(shape[name], value) : value, origin: flagName(name) };
+    const given = {
+      value: typeof value === 'string' ? fromText(shape[name], value) : value,
+      origin: `flag ${flagName(name)}`,
+    };
     if (settings.includes(name)) gathered.values.set(name, given);
     else gathered.problems.push(unknown(given.origin, nearestName(name, settings), flagName));
   }
@@ -84,9 +87,16 @@ function addEnvironment(
     const origin = `environment ${variable}`;
     if (setting !== undefined) values.set(setting, { value: fromText(shape[setting], text), origin });
     else if (variable.startsWith(prefix) && !otherEnv.includes(variable)) {
-      problems.push(unknown(origin, nearestName(variable, [...settingByVariable.keys()]), String));
+      problems.push(unknown(origin, nearestVariable(variable, [...settingByVariable.keys()]), String));
     }
   }
+}
+
+/** The common prefix would make every variable look near to every other. */
+function nearestVariable(written: string, variables: readonly string[]): string | null {
+  const fullByShort = new Map(variables.map((name) => [name.replace(prefix, ''), name]));
+  const nearest = nearestName(written.replace(prefix, ''), [...fullByShort.keys()]);
+  return nearest === null ? null : (fullByShort.get(nearest) ?? null);
 }
 
 function unknown(written: string, nearest: string | null, show: (name: string) => string): string {

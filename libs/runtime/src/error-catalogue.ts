@@ -9,6 +9,7 @@ export interface CataloguedError {
 
 const catalogue = {
   'bad-config': entry('The settings are wrong', 500, 'Correct the settings that the message lists.'),
+  'bad-profile': entry('The machine profile is wrong', 422, 'Correct the fields that the message names.'),
   'bad-cursor': entry('The page cursor is not one of ours', 400, 'Start from the first page without a cursor.'),
   'range-too-long': entry('The range holds too many samples', 400, 'Ask for a shorter range.'),
 
@@ -56,6 +57,15 @@ const catalogue = {
   'recording-no-time': entry('The recording has no column of times', 422, 'Name the column that holds the times.'),
   'recording-no-channel': entry('The recording has no known channel', 422, 'Name the columns as the catalogue does.'),
   'recording-no-usable-row': entry('No row of the recording can be used', 422, 'See the rejects for the reasons.'),
+  'output-unwritable': entry('The output cannot be written', 422, 'Check the folder and the free space.'),
+
+  'batch-too-large': entry('The batch is too large', 413, 'Hand it over in smaller pieces.'),
+  'ingest-closed': entry('The pipeline is closing', 503, 'Send it again once the service is back.'),
+
+  'bad-case': entry('A replay case cannot be used', 422, 'Correct the case file or remove the folder.'),
+  'case-too-large': entry('A replay case is too large', 422, 'Cut it into several cases.'),
+  'port-in-use': entry('The port is in use', 500, 'Stop the other program or choose another port.'),
+  'port-not-allowed': entry('The port is not ours to use', 500, 'Choose a port above 1023.'),
 } as const satisfies Record<string, CataloguedError>;
 
 export type ErrorCode = keyof typeof catalogue;
