@@ -1,2 +1,3 @@
 export * from './http.js';
 export * from './replay-document.js';
+export * from './to-document.js';

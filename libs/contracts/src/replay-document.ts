@@ -50,6 +50,17 @@ export const observedSchema = z.object({
   coverageRatio: z.number().min(0).max(1),
 });
 
+/** One fault code of one controller, with when it was reported. */
+export const faultCodeSchema = z.object({
+  sourceAddress: z.number().int(),
+  kind: z.enum(['active', 'previously-active']),
+  spn: z.number().int(),
+  fmi: z.number().int(),
+  occurrenceCount: z.number().int().nullable(),
+  firstAt: instantSchema,
+  lastAt: instantSchema,
+});
+
 export const machineReportSchema = z.object({
   machineId: z.string(),
   observed: observedSchema,
@@ -60,12 +71,23 @@ export const machineReportSchema = z.object({
   mode: z.enum(operatingModes),
   score: scoreSchema.nullable(),
   findings: z.array(findingSchema),
+  faultCodes: z.array(faultCodeSchema),
   /** Per channel: values thrown away at the edge, by reason. */
   unusable: z.record(z.string(), z.record(z.string(), z.number())),
 });
 
 export const replayDocumentSchema = z.object({
   machines: z.array(machineReportSchema),
+  /** What came of the files as a whole. */
+  reading: z.object({
+    samples: z.number().int(),
+    duplicates: z.number().int(),
+    conflicts: z.number().int(),
+    wasSorted: z.boolean(),
+    frames: z.number().int(),
+    incompleteTransfers: z.number().int(),
+    warnings: z.array(z.string()),
+  }),
   rejects: z.object({
     count: z.number().int(),
     byReason: z.record(z.string(), z.number().int()),
@@ -75,5 +97,6 @@ export const replayDocumentSchema = z.object({
 
 export type ScoreDocument = z.output<typeof scoreSchema>;
 export type FindingDocument = z.output<typeof findingSchema>;
+export type FaultCodeDocument = z.output<typeof faultCodeSchema>;
 export type MachineReport = z.output<typeof machineReportSchema>;
 export type ReplayDocument = z.output<typeof replayDocumentSchema>;

@@ -16,7 +16,7 @@ export interface ConfigSources {
   readonly otherEnv?: readonly string[];
 }
 
-export interface GivenValue {
+interface GivenValue {
   readonly value: unknown;
   /** Where it came from, in words: "file warm.json", "environment WARMBRICK_PORT", "flag --port". */
   readonly origin: string;

@@ -1,1 +1,2 @@
-export {};
+export { type ReplayInput, type ReplayOutcome, replayRecordings } from './replay-recordings.js';
+export { runCommand } from './run-command.js';
