@@ -221,6 +221,25 @@ describe('the archive', () => {
     expect(await store.readSamples({ ...range, machineId: 'nobody' })).toEqual([]);
   });
 
+  it('takes a batch larger than one statement carries, and reads it back bit for bit', async () => {
+    // Random bits do not shrink: 240 hours of these three columns are over 20 MB.
+    const count = 240 * 3600;
+    const timeMs = Float64Array.from({ length: count }, (_, i) => hourStartMs + i * 1000);
+    const noise = () => new Float64Array(count).map(() => Math.random() * 1e6);
+    const block = { machineId, timeMs, channels: { engineHours: noise(), idleHours: noise(), totalFuelL: noise() } };
+    await store.commit([changeOf(machineId, { samples: [block] })], null);
+    const size = await runSql(url, 'SELECT sum(length(data))::int4 AS bytes FROM sample_chunk');
+    expect(size[0]?.bytes).toBeGreaterThan(16_000_000);
+    const blocks = await store.readSamples({ machineId, fromMs: 0, toMs: 1e14 });
+    expect(blocks).toHaveLength(240);
+    let at = 0;
+    for (const part of blocks) {
+      expect(part.channels.totalFuelL).toEqual(block.channels.totalFuelL.subarray(at, at + part.timeMs.length));
+      at += part.timeMs.length;
+    }
+    expect(at).toBe(count);
+  }, 60_000);
+
   it('refuses a range that does not fit in memory', async () => {
     await send(0, 10);
     await runSql(url, 'UPDATE sample_chunk SET n = 3000001');

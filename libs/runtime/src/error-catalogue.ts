@@ -56,7 +56,9 @@ const catalogue = {
   'recording-unknown-format': entry('The recording is of no known format', 422, 'See the list of formats.'),
   'recording-no-time': entry('The recording has no column of times', 422, 'Name the column that holds the times.'),
   'recording-no-channel': entry('The recording has no known channel', 422, 'Name the columns as the catalogue does.'),
+  'recording-no-frame': entry('The recording has no usable CAN frame', 422, 'Check how it was logged.'),
   'recording-no-usable-row': entry('No row of the recording can be used', 422, 'See the rejects for the reasons.'),
+  'temporary-database-failed': entry('The temporary database for sorting failed', 500, 'Free space, or set TMPDIR.'),
   'output-unwritable': entry('The output cannot be written', 422, 'Check the folder and the free space.'),
 
   'batch-too-large': entry('The batch is too large', 413, 'Hand it over in smaller pieces.'),

@@ -4,7 +4,7 @@ import { Pool, type PoolClient, type PoolConfig, type QueryResultRow, types } fr
 import { toStoreError } from './store-errors.js';
 
 /** Session limits in ms. Source: the project's own measurement: a frozen owner must not hold up the next one for ever. */
-export const idleInTransactionMs = 5_000;
+const idleInTransactionMs = 5_000;
 const lockTimeoutMs = 15_000;
 const statementTimeoutMs = 30_000;
 const connectTimeoutMs = 5_000;
@@ -13,7 +13,7 @@ const maxConnections = 10;
 
 export type Row = QueryResultRow;
 
-export interface Statement {
+interface Statement {
   /** Name of a prepared statement; the same text each time. */
   readonly name?: string;
   readonly text: string;
