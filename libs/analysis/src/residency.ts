@@ -1,79 +1,13 @@
 /** Residency: where the time went, by quarter hour and in total. */
 
-import { exhaustSourceOrder } from '@warmbrick/signals';
 import type { DetectorConfig } from './detector.js';
-import { inSeconds, rounded } from './figures.js';
 import { firstRunningMode, modeCode, type ObservedBlock, spanHeldMs } from './observed-block.js';
-import { histogramBinC, histogramBins, type ResidencyRow, residencyRowS } from './residency-row.js';
-import type { ResidencyTotals } from './summary.js';
+import { closeLedger, currentRow, type Ledger, openLedger, rowMs, turnTo } from './residency-ledger.js';
+import { histogramBinC, histogramBins, type ResidencyRow } from './residency-row.js';
+import { type ResidencyState, slot, slotOfMode } from './residency-state.js';
 
-/** Positions in an account: milliseconds each, so that sums are exact whatever their order. */
-const slot = {
-  idle: 0,
-  coolingDown: 1,
-  light: 2,
-  working: 3,
-  below: 4,
-  inside: 5,
-  above: 6,
-  belowRelease: 7,
-  noTemperature: 8,
-  cranking: 9,
-  off: 10,
-  unobserved: 11,
-} as const;
-const slots = 12;
-/** Slot of each mode code. */
-const slotOfMode = [slot.unobserved, slot.off, slot.cranking, slot.idle, slot.idle, slot.light, slot.working] as const;
-
-export interface ResidencyState {
-  readonly rowStartMs: number | null;
-  readonly row: readonly number[];
-  readonly rowFuelL: number;
-  readonly rowMaxTempC: number | null;
-  readonly total: readonly number[];
-  readonly totalFuelL: number;
-  readonly totalMaxTempC: number | null;
-  readonly histogramMs: readonly number[];
-  readonly sourceMs: readonly number[];
-  readonly loadKnownMs: number;
-  readonly fromMs: number | null;
-  readonly toMs: number;
-}
-
-export const initialResidency: ResidencyState = {
-  rowStartMs: null,
-  row: new Array<number>(slots).fill(0),
-  rowFuelL: 0,
-  rowMaxTempC: null,
-  total: new Array<number>(slots).fill(0),
-  totalFuelL: 0,
-  totalMaxTempC: null,
-  histogramMs: new Array<number>(histogramBins).fill(0),
-  sourceMs: new Array<number>(exhaustSourceOrder.length).fill(0),
-  loadKnownMs: 0,
-  fromMs: null,
-  toMs: 0,
-};
-
-const rowMs = residencyRowS * 1000;
 /** A stretch longer than this fills only its first and last row; the rows between are left out. */
 const filledRestMs = 48 * 3_600_000;
-
-/** Mutable copy of the state while a block is folded. */
-interface Ledger {
-  rowStartMs: number | null;
-  row: Float64Array;
-  rowFuelL: number;
-  rowMaxTempC: number;
-  readonly total: Float64Array;
-  totalFuelL: number;
-  totalMaxTempC: number;
-  readonly histogramMs: Float64Array;
-  readonly sourceMs: Float64Array;
-  loadKnownMs: number;
-  readonly rows: ResidencyRow[];
-}
 
 /**
  * Adds a block's stretches to the accounts.
@@ -86,13 +20,13 @@ export function foldResidency(
   block: ObservedBlock,
 ): { state: ResidencyState; rows: ResidencyRow[] } {
   if (block.timeMs.length === 0) return { state, rows: [] };
-  const ledger = open(state, block.timeMs[0] as number);
+  const ledger = openLedger(state, block.timeMs[0] as number);
   for (let k = 0; k < block.spanCount; k++) {
     const to = block.spanStart[k + 1] as number;
     addSpan(config, ledger, block, { from: block.spanStart[k] as number, to });
     if ((block.restMs[to - 1] as number) > 0) addRest(ledger, block, to - 1);
   }
-  const next = close(ledger, state, block);
+  const next = closeLedger(ledger, state, block);
   ledger.rows.push(currentRow(ledger));
   return { state: next, rows: ledger.rows };
 }
@@ -258,99 +192,4 @@ function skip(ledger: Ledger, slotAt: number, at: number, endMs: number): number
   if (lastRowMs <= at) return at;
   ledger.total[slotAt] = (ledger.total[slotAt] as number) + (lastRowMs - at);
   return lastRowMs;
-}
-
-/** Makes the row that holds a time the current one; returns its end. */
-function turnTo(ledger: Ledger, atMs: number): number {
-  const startMs = ledger.rowStartMs as number;
-  if (atMs < startMs + rowMs) return startMs + rowMs;
-  ledger.rows.push(currentRow(ledger));
-  settle(ledger);
-  ledger.rowStartMs = Math.floor(atMs / rowMs) * rowMs;
-  return ledger.rowStartMs + rowMs;
-}
-
-/** Moves the current row into the totals. */
-function settle(ledger: Ledger): void {
-  for (let k = 0; k < slots; k++) ledger.total[k] = (ledger.total[k] as number) + (ledger.row[k] as number);
-  ledger.totalFuelL += ledger.rowFuelL;
-  ledger.totalMaxTempC = Math.max(ledger.totalMaxTempC, ledger.rowMaxTempC);
-  ledger.row = new Float64Array(slots);
-  ledger.rowFuelL = 0;
-  ledger.rowMaxTempC = Number.NEGATIVE_INFINITY;
-}
-
-function open(state: ResidencyState, firstMs: number): Ledger {
-  return {
-    rowStartMs: state.rowStartMs ?? Math.floor(firstMs / rowMs) * rowMs,
-    row: Float64Array.from(state.row),
-    rowFuelL: state.rowFuelL,
-    rowMaxTempC: state.rowMaxTempC ?? Number.NEGATIVE_INFINITY,
-    total: Float64Array.from(state.total),
-    totalFuelL: state.totalFuelL,
-    totalMaxTempC: state.totalMaxTempC ?? Number.NEGATIVE_INFINITY,
-    histogramMs: Float64Array.from(state.histogramMs),
-    sourceMs: Float64Array.from(state.sourceMs),
-    loadKnownMs: state.loadKnownMs,
-    rows: [],
-  };
-}
-
-function close(ledger: Ledger, state: ResidencyState, block: ObservedBlock): ResidencyState {
-  return {
-    rowStartMs: ledger.rowStartMs,
-    row: [...ledger.row],
-    rowFuelL: ledger.rowFuelL,
-    rowMaxTempC: finiteOrNull(ledger.rowMaxTempC),
-    total: [...ledger.total],
-    totalFuelL: ledger.totalFuelL,
-    totalMaxTempC: finiteOrNull(ledger.totalMaxTempC),
-    histogramMs: [...ledger.histogramMs],
-    sourceMs: [...ledger.sourceMs],
-    loadKnownMs: ledger.loadKnownMs,
-    fromMs: state.fromMs ?? (block.timeMs[0] as number),
-    toMs: block.timeMs[block.timeMs.length - 1] as number,
-  };
-}
-
-function currentRow(ledger: Ledger): ResidencyRow {
-  const startedMs = ledger.rowStartMs as number;
-  return { startedMs, ...figures(ledger.row, ledger.rowFuelL, finiteOrNull(ledger.rowMaxTempC)) };
-}
-
-/** Totals over everything observed, the current row included. */
-export function residencyTotals(state: ResidencyState): ResidencyTotals {
-  const sum = state.total.map((value, k) => value + (state.row[k] as number));
-  const hottest = Math.max(
-    state.totalMaxTempC ?? Number.NEGATIVE_INFINITY,
-    state.rowMaxTempC ?? Number.NEGATIVE_INFINITY,
-  );
-  return figures(sum, state.totalFuelL + state.rowFuelL, finiteOrNull(hottest));
-}
-
-function figures(account: ArrayLike<number>, fuelL: number, maxTempC: number | null): ResidencyTotals {
-  const s = (at: number) => inSeconds(account[at] as number);
-  const runningMs =
-    (account[slot.idle] as number) + (account[slot.light] as number) + (account[slot.working] as number);
-  return {
-    runningS: inSeconds(runningMs),
-    idleS: s(slot.idle),
-    coolingDownS: s(slot.coolingDown),
-    lightS: s(slot.light),
-    workingS: s(slot.working),
-    belowS: s(slot.below),
-    inS: s(slot.inside),
-    aboveS: s(slot.above),
-    belowReleaseS: s(slot.belowRelease),
-    noTemperatureS: s(slot.noTemperature),
-    crankingS: s(slot.cranking),
-    offS: s(slot.off),
-    unobservedS: s(slot.unobserved),
-    maxExhaustTempC: maxTempC === null ? null : rounded(maxTempC, 1),
-    fuelL: rounded(fuelL, 3),
-  };
-}
-
-function finiteOrNull(value: number): number | null {
-  return Number.isFinite(value) ? value : null;
 }
