@@ -119,19 +119,20 @@ async function* gunzip(name: string, raw: AsyncIterable<Buffer>): AsyncGenerator
   stream.on('error', (error) => {
     failure = error;
   });
-  const ended = new Promise<void>((resolve) => stream.once('close', resolve));
+  const closed = new Promise<void>((resolve) => stream.once('close', resolve));
+  // A damage closes the stream without an answer to the write that met it.
+  const write = (piece: Buffer): Promise<void> =>
+    Promise.race([closed, new Promise<void>((resolve) => stream.write(piece, () => resolve()))]);
   try {
     for await (const chunk of raw) {
       for (let from = 0; from < chunk.length && failure === null; from += gunzipBytes) {
-        await new Promise<void>((resolve) => {
-          stream.write(chunk.subarray(from, from + gunzipBytes), () => resolve());
-        });
+        await write(chunk.subarray(from, from + gunzipBytes));
         yield* ready.splice(0);
       }
       if (failure !== null) break;
     }
     if (failure === null) stream.end();
-    await ended;
+    await closed;
     yield* ready.splice(0);
   } finally {
     stream.destroy();

@@ -1,6 +1,7 @@
 /** A DuckDB of our own for the time of one job. */
 
-import { type DuckDBConnection, DuckDBInstance } from '@duckdb/node-api';
+import { type DuckDBConnection, type DuckDBDataChunk, DuckDBInstance } from '@duckdb/node-api';
+import { temporaryDatabaseFailed } from './recording-errors.js';
 
 /** Memory that DuckDB may use before it spills to disk. Source: design decision. */
 const memoryLimit = '1GB';
@@ -51,6 +52,37 @@ export async function withDatabase<Result>(
     return await work(database);
   } finally {
     database.close();
+  }
+}
+
+/**
+ * The chunks of a statement as they are made; the next one is decoded while one is taken in.
+ *
+ * A stream of DuckDB that fails in the middle ends without saying so, so whoever reads it has to know how many rows to
+ * expect; here a number that is not met is an error, and null leaves the count to the caller.
+ * Errors: `temporary-database-failed`; DuckDB's own.
+ */
+export async function* streamChunks(
+  connection: DuckDBConnection,
+  sql: string,
+  expectedRows: number | null,
+): AsyncGenerator<DuckDBDataChunk> {
+  const result = await connection.stream(sql);
+  let rows = 0;
+  let chunk = await result.fetchChunk();
+  while (chunk !== null && chunk.rowCount > 0) {
+    const next = result.fetchChunk();
+    rows += chunk.rowCount;
+    try {
+      yield chunk;
+    } finally {
+      // Nothing may still be running on the connection when it is closed.
+      await next.catch(() => null);
+    }
+    chunk = await next;
+  }
+  if (expectedRows !== null && rows !== expectedRows) {
+    throw temporaryDatabaseFailed(new Error(`it gave ${rows} of ${expectedRows} rows`));
   }
 }
 

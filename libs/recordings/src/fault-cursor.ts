@@ -1,7 +1,8 @@
 /** Walks fault reports in order beside the samples they belong to. */
 
-import type { DuckDBConnection, DuckDBResult } from '@duckdb/node-api';
+import type { DuckDBConnection, DuckDBDataChunk } from '@duckdb/node-api';
 import type { FaultReport } from '@warmbrick/signals';
+import { streamChunks } from './duckdb.js';
 import type { Outlet } from './read-state.js';
 
 export interface FaultCursor {
@@ -16,14 +17,15 @@ interface RankedReport {
 
 /** Opens the reports of table `faults`, by rank in table `machines` and time, each different one once. */
 export async function openFaultCursor(connection: DuckDBConnection, outlet: Outlet): Promise<FaultCursor> {
-  const result = await connection.stream(
-    `SELECT DISTINCT rank, timeMs, body FROM faults JOIN machines USING (machine) ORDER BY rank, timeMs, body`,
-  );
+  const distinct = 'SELECT DISTINCT rank, timeMs, body FROM faults JOIN machines USING (machine)';
+  const counted = await connection.runAndReadAll(`SELECT count(*) FROM (${distinct})`);
+  const expected = Number(counted.getRows()[0]?.[0]);
+  const chunks = streamChunks(connection, `${distinct} ORDER BY rank, timeMs, body`, expected);
   let rows: RankedReport[] = [];
   let at = 0;
   const peek = async (): Promise<RankedReport | undefined> => {
     if (at >= rows.length) {
-      rows = await nextRows(result);
+      rows = await nextRows(chunks);
       at = 0;
     }
     return rows[at];
@@ -41,10 +43,10 @@ export async function openFaultCursor(connection: DuckDBConnection, outlet: Outl
   };
 }
 
-async function nextRows(result: DuckDBResult): Promise<RankedReport[]> {
-  const chunk = await result.fetchChunk();
-  if (chunk === null) return [];
-  return chunk.getRows().map(([rank, , body]) => ({
+async function nextRows(chunks: AsyncGenerator<DuckDBDataChunk>): Promise<RankedReport[]> {
+  const next = await chunks.next();
+  if (next.done === true) return [];
+  return next.value.getRows().map(([rank, , body]) => ({
     rank: Number(rank),
     report: JSON.parse(String(body)) as FaultReport,
   }));

@@ -2,7 +2,7 @@
 
 import { type ChannelName, channelNames, isWideChannel, type SampleBlock } from '@warmbrick/signals';
 import { doublesOf, floatsOf, integersOf } from './chunk-columns.js';
-import { sqlText } from './duckdb.js';
+import { sqlText, streamChunks } from './duckdb.js';
 import { createStage, sampleColumnsSql } from './sample-stage.js';
 import { openSpool, type TableSpool } from './table-spool.js';
 import { openTextOutput } from './text-output.js';
@@ -78,7 +78,7 @@ async function openSpoolingWriter(format: 'csv' | 'parquet', path: string): Prom
         stage.flush();
         appender.closeSync();
         const channels = stage.seen().map((index) => channelNames[index] as ChannelName);
-        const table = { machineIds: [...codes.keys()], channels };
+        const table = { machineIds: [...codes.keys()], channels, rows: samples };
         await (format === 'parquet' ? writeParquet(spool, table) : writeCsv(spool, path, table));
       } finally {
         await spool.close();
@@ -91,6 +91,7 @@ async function openSpoolingWriter(format: 'csv' | 'parquet', path: string): Prom
 interface WrittenTable {
   readonly machineIds: readonly string[];
   readonly channels: readonly ChannelName[];
+  readonly rows: number;
 }
 
 async function writeParquet(spool: TableSpool, table: WrittenTable): Promise<void> {
@@ -108,10 +109,8 @@ async function writeCsv(spool: TableSpool, path: string, table: WrittenTable): P
   const { machineIds, channels } = table;
   const output = openTextOutput(path);
   output.write(csvHeader(channels));
-  const result = await spool.database.connection.stream(
-    `SELECT ${['machine', 'timeMs', ...channels].join(', ')} FROM samples`,
-  );
-  for (let chunk = await result.fetchChunk(); chunk !== null && chunk.rowCount > 0; chunk = await result.fetchChunk()) {
+  const sql = `SELECT ${['machine', 'timeMs', ...channels].join(', ')} FROM samples`;
+  for await (const chunk of streamChunks(spool.database.connection, sql, table.rows)) {
     const rows = chunk.rowCount;
     const machines = integersOf(chunk, 0, rows);
     const timeMs = doublesOf(chunk, 1, rows);

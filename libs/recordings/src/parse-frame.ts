@@ -51,16 +51,16 @@ const frameColumns = ['time', 'pgn', 'priority', 'source', 'destination', 'data'
 /**
  * Creates the parser of the rows of a CSV of CAN frames from its header.
  *
- * Missing: a text naming the columns that are not there.
+ * Missing: the names of the columns that are not there.
  */
-export function createCanCsvParser(header: string): FrameParser | string {
+export function createCanCsvParser(header: string): FrameParser | readonly string[] {
   const names = header.split(',').map((name) => name.trim().toLowerCase());
   const at = Object.fromEntries(frameColumns.map((name) => [name, names.indexOf(name)])) as Record<
     (typeof frameColumns)[number],
     number
   >;
   const absent = frameColumns.filter((name) => at[name] < 0);
-  if (absent.length > 0) return `the columns ${absent.join(', ')} are missing`;
+  if (absent.length > 0) return absent;
   const data = new Uint8Array(mostBytes);
   const last = Math.max(...Object.values(at));
   return (line) => {

@@ -30,6 +30,8 @@ export interface ParquetPlan {
   readonly channelIndexes: readonly number[];
   /** Whether times are text that has to be parsed row by row. */
   readonly hasTextTime: boolean;
+  /** Counts the rows that all scans together have to give. */
+  countRows(): Promise<number>;
 }
 
 interface Column {
@@ -67,17 +69,24 @@ export async function planParquet(
   const time = columns[table.timeAt] as Column;
   const read = columns.flatMap((column, i) => ((table.channelIndexes[i] as number) < 0 ? [] : [column]));
   const select = [timeExpression(time), ...read.map(valueExpression)].join(', ');
+  const from = scanOf(file.path);
   const base = {
+    countRows: () => count(connection, from),
     channelIndexes: read.map((column) => channelNames.indexOf(column.name as ChannelName)),
     hasTextTime: time.type === 'VARCHAR',
   };
-  const from = scanOf(file.path);
   const machine = columns[table.machineAt];
   if (machine === undefined) {
     const machineId = fallbackMachineId(file.origin, state.options);
     const { onlyMachineId } = state.options;
     const isWanted = onlyMachineId === undefined || onlyMachineId === machineId;
-    return { ...base, machineIds: [], scans: isWanted ? [{ sql: `SELECT ${select} FROM ${from}`, machineId }] : [] };
+    const countRows = isWanted ? base.countRows : async () => 0;
+    return {
+      ...base,
+      countRows,
+      machineIds: [],
+      scans: isWanted ? [{ sql: `SELECT ${select} FROM ${from}`, machineId }] : [],
+    };
   }
   return { ...base, ...(await planMachines(connection, { from, select, path: file.path, machine }, state)) };
 }
@@ -93,7 +102,7 @@ async function planMachines(
   connection: DuckDBConnection,
   question: MachineQuestion,
   state: ReadState,
-): Promise<Pick<ParquetPlan, 'scans' | 'machineIds'>> {
+): Promise<Pick<ParquetPlan, 'scans' | 'machineIds'> & Partial<Pick<ParquetPlan, 'countRows'>>> {
   const { from, select, machine } = question;
   const column = machine.type === 'VARCHAR' ? sqlName(machine.name) : `CAST(${sqlName(machine.name)} AS VARCHAR)`;
   await connection.run(`DROP TYPE IF EXISTS ${machineType}`);
@@ -109,7 +118,9 @@ async function planMachines(
 
   const usable = names.filter((name): name is string => name !== null && toMachineId(name) !== null);
   if (onlyMachineId !== undefined) {
-    return { machineIds, scans: scanEach(usable.filter((name) => toMachineId(name) === onlyMachineId)) };
+    const kept = usable.filter((name) => toMachineId(name) === onlyMachineId);
+    const isKept = `${column} IN (${['NULL', ...kept.map(sqlText)].join(', ')})`;
+    return { machineIds, scans: scanEach(kept), countRows: () => count(connection, `${from} WHERE ${isKept}`) };
   }
   const areAllDistinct = new Set(usable.map(toMachineId)).size === names.length;
   if (areAllDistinct && (await isSortedByMachine(connection, question, usable))) {
@@ -139,6 +150,11 @@ async function isSortedByMachine(
   );
   const [groups, unknown, reads] = (found.getRows()[0] ?? []).map(Number);
   return unknown === 0 && (reads as number) <= (groups as number) * mostReads + machines.length;
+}
+
+async function count(connection: DuckDBConnection, from: string): Promise<number> {
+  const result = await connection.runAndReadAll(`SELECT count(*) FROM ${from}`);
+  return Number(result.getRows()[0]?.[0]);
 }
 
 async function describe(connection: DuckDBConnection, path: string): Promise<Column[]> {

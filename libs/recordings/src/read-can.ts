@@ -8,7 +8,7 @@ import { isUsableTime } from './parse-time.js';
 import { longestLineBytes, readLines } from './read-lines.js';
 import { countUnusable, fallbackMachineId, type Outlet, type ReadState, wantedChannels, warn } from './read-state.js';
 import type { UnusableReason } from './recording.js';
-import { noTimeColumn } from './recording-errors.js';
+import { noFrameColumns } from './recording-errors.js';
 import type { SampleShelves } from './sample-shelves.js';
 
 /** A first time below this is taken as relative to the start of the log, in ms: 1973. Source: engineering judgement. */
@@ -25,7 +25,7 @@ export interface CanTargets {
  * Reads a candump log or a CSV of CAN frames of one machine.
  *
  * Units: relative times start at `startMs` of the options; times of the epoch stay.
- * Errors: `recording-no-time` when a CSV lacks the columns of a frame; a bad line is a counted reject.
+ * Errors: `recording-no-frame` when a CSV lacks the columns of a frame; a bad line is a counted reject.
  */
 export async function readCan(source: ByteSource, state: ReadState, targets: CanTargets): Promise<void> {
   const machineId = fallbackMachineId(source.origin, state.options);
@@ -63,7 +63,7 @@ function createFrameTaker(
     if (line.trim() === '') return;
     if (parse === null) {
       const made = createCanCsvParser(line);
-      if (typeof made === 'string') throw noTimeColumn(source.name, line.split(','));
+      if (typeof made !== 'function') throw noFrameColumns(source.name, made);
       parse = made;
       return;
     }

@@ -1,9 +1,10 @@
 /** Parquet of named channels -> samples, chunk by chunk without work per row. */
 
 import type { DuckDBConnection, DuckDBDataChunk } from '@duckdb/node-api';
+import { OperatingError } from '@warmbrick/runtime';
 import { type ChannelName, type Column, channelNames, isWideChannel } from '@warmbrick/signals';
 import { doublesOf, floatsOf, integersOf } from './chunk-columns.js';
-import { withDatabase } from './duckdb.js';
+import { streamChunks, withDatabase } from './duckdb.js';
 import { isUsableTime, parseTime } from './parse-time.js';
 import { type ParquetFile, type ParquetPlan, type ParquetScan, planParquet } from './plan-parquet.js';
 import { machineDetail, timeDetail } from './read-csv.js';
@@ -20,7 +21,10 @@ import { type SampleShelves, setValue } from './sample-shelves.js';
 export async function readParquet(file: ParquetFile, state: ReadState, shelves: SampleShelves): Promise<void> {
   await withDatabase({ threads: state.options.threads ?? 1 }, async ({ connection }) => {
     const plan = await guarded(file, () => planParquet(connection, file, state));
-    for (const scan of plan.scans) await runScan(connection, { file, plan, scan }, { state, shelves });
+    let rows = 0;
+    for (const scan of plan.scans) rows += await runScan(connection, { file, plan, scan }, { state, shelves });
+    const expected = await guarded(file, plan.countRows);
+    if (rows !== expected) throw damagedParquet(file, new Error(`the file gave ${rows} of ${expected} rows`));
   });
 }
 
@@ -35,23 +39,19 @@ interface Targets {
   readonly shelves: SampleShelves;
 }
 
-async function runScan(connection: DuckDBConnection, job: ScanJob, targets: Targets): Promise<void> {
-  const result = await guarded(job.file, () => connection.stream(job.scan.sql));
+async function runScan(connection: DuckDBConnection, job: ScanJob, targets: Targets): Promise<number> {
   const to = { ...job, ...targets };
-  const fetch = (): Promise<DuckDBDataChunk | null> => guarded(job.file, () => result.fetchChunk());
-  let firstRow = 1;
-  let chunk = await fetch();
-  while (chunk !== null && chunk.rowCount > 0) {
-    // The next chunk is decoded while this one is taken in.
-    const next = fetch();
-    try {
-      takeChunk(chunk, firstRow, to);
-    } catch (error) {
-      await next.catch(() => null);
-      throw error;
+  const chunks = streamChunks(connection, job.scan.sql, null);
+  let rows = 0;
+  try {
+    for (;;) {
+      const next = await guarded(job.file, () => chunks.next());
+      if (next.done === true) return rows;
+      takeChunk(next.value, rows + 1, to);
+      rows += next.value.rowCount;
     }
-    firstRow += chunk.rowCount;
-    chunk = await next;
+  } finally {
+    await chunks.return(undefined);
   }
 }
 
@@ -60,9 +60,12 @@ async function guarded<Result>(file: ParquetFile, work: () => Promise<Result>): 
   try {
     return await work();
   } catch (error) {
-    if (error instanceof Error && error.name === 'OperatingError') throw error;
-    throw damagedRecording(file.name, 'The Parquet file is cut short or damaged.', error);
+    throw error instanceof OperatingError ? error : damagedParquet(file, error);
   }
+}
+
+function damagedParquet(file: ParquetFile, cause: unknown): OperatingError {
+  return damagedRecording(file.name, 'The Parquet file is cut short or damaged.', cause);
 }
 
 interface Rows {

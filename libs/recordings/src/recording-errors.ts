@@ -1,5 +1,6 @@
 /** Every failure that a recording can meet, in one place, so that the wording is one. */
 
+import { tmpdir } from 'node:os';
 import { OperatingError } from '@warmbrick/runtime';
 import { channelNames } from '@warmbrick/signals';
 import { nearestChannel } from './nearest-name.js';
@@ -75,7 +76,7 @@ export function damagedRecording(path: string, what: string, cause: unknown): Op
   return new OperatingError(what, {
     code: 'recording-damaged',
     where: path,
-    remedy: 'Everything before the damage was read. Copy or export the file again to get the rest.',
+    remedy: 'What could be decoded before the damage was read. Copy or export the file again to get the rest.',
     cause,
   });
 }
@@ -89,16 +90,26 @@ export function noTimeColumn(path: string, columns: readonly string[]): Operatin
 }
 
 export function noKnownChannel(path: string, columns: readonly string[]): OperatingError {
+  const what =
+    columns.length === 0
+      ? 'There is no column beside time and machine.'
+      : `None of the columns names a known channel: ${listed(columns)}.`;
   const guesses = columns
     .map((column) => [column, nearestChannel(column)] as const)
-    .filter(([, channel]) => channel !== null)
-    .map(([column, channel]) => `"${channel}" for "${column}"`);
+    .flatMap(([column, channel]) => (channel === null ? [] : [`"${channel}" for "${column}"`]));
   const hint = guesses.length > 0 ? `Did you mean ${listed(guesses, 5)}?` : `Known are ${listed(channelNames, 8)}.`;
-  return new OperatingError(`None of the columns names a known channel: ${listed(columns)}.`, {
+  return new OperatingError(what, {
     code: 'recording-no-channel',
     where: path,
     remedy: `${hint} Names are written exactly as in the channel catalogue.`,
   });
+}
+
+export function noFrameColumns(path: string, absent: readonly string[]): OperatingError {
+  return new OperatingError(
+    `A CSV of CAN frames lacks the columns ${listed(absent)}. Expected time (ms), pgn, priority, source, destination (decimal) and data (bytes in hexadecimal).`,
+    { code: 'recording-no-frame', where: path, remedy: 'Export it with them.' },
+  );
 }
 
 export function noUsableRow(paths: readonly string[], rejects: RejectTally): OperatingError {
@@ -106,11 +117,22 @@ export function noUsableRow(paths: readonly string[], rejects: RejectTally): Ope
   const because =
     first === undefined
       ? 'it holds no rows for what was asked.'
-      : `all ${rejects.count} were rejected; the first (${first.where}) as ${first.reason}: ${first.detail}`;
+      : `all ${rejects.count} were rejected; the first (${first.where}) as ${first.reason}: ${first.detail}.`;
   return new OperatingError(`There is no usable sample: ${because}`, {
     code: 'recording-no-usable-row',
     where: listed(paths, 3),
     remedy: 'Check the times, the machine name and the channel names.',
+  });
+}
+
+export function temporaryDatabaseFailed(cause: unknown): OperatingError {
+  const reason = cause instanceof Error ? cause.message.split('\n')[0] : String(cause);
+  return new OperatingError(`The temporary database for sorting failed (${reason}).`, {
+    code: 'temporary-database-failed',
+    where: tmpdir(),
+    remedy: 'Free space there, or set TMPDIR to a folder on a larger disk.',
+    isRetriable: true,
+    cause,
   });
 }
 

@@ -3,11 +3,15 @@
 import { DOUBLE, type DuckDBAppender, DuckDBDataChunk, FLOAT, INTEGER } from '@duckdb/node-api';
 import { type Column, channelNames, createColumn, isWideChannel, type SampleBlock } from '@warmbrick/signals';
 
+import { temporaryDatabaseFailed } from './recording-errors.js';
+
 export interface SampleStage {
   add(machineCode: number, block: SampleBlock): void;
   flush(): void;
   /** Catalogue indexes of the channels that occurred. */
   seen(): number[];
+  /** Rows taken so far. */
+  rows(): number;
 }
 
 /** Rows of a chunk of DuckDB. */
@@ -25,6 +29,7 @@ export function createStage(appender: DuckDBAppender): SampleStage {
   const columns = channelNames.map((name) => createColumn(name, chunkRows));
   const isSeen = channelNames.map(() => false);
   let length = 0;
+  let rows = 0;
 
   const flush = (): void => {
     if (length === 0) return;
@@ -32,12 +37,17 @@ export function createStage(appender: DuckDBAppender): SampleStage {
     [machines, timeMs, ...columns].forEach((values, i) => {
       writeVector(chunk, i, values.subarray(0, length));
     });
-    appender.appendDataChunk(chunk);
+    try {
+      appender.appendDataChunk(chunk);
+    } catch (error) {
+      throw temporaryDatabaseFailed(error);
+    }
     length = 0;
   };
 
   return {
     add(machineCode, block) {
+      rows += block.timeMs.length;
       for (let from = 0; from < block.timeMs.length; ) {
         const to = Math.min(block.timeMs.length, from + chunkRows - length);
         machines.fill(machineCode, length, length + to - from);
@@ -58,6 +68,7 @@ export function createStage(appender: DuckDBAppender): SampleStage {
       }
     },
     flush,
+    rows: () => rows,
     seen: () => isSeen.flatMap((seen, c) => (seen ? [c] : [])),
   };
 }

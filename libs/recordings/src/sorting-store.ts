@@ -10,7 +10,7 @@ import {
   type SampleBlock,
 } from '@warmbrick/signals';
 import { doublesOf, floatsOf, integersOf } from './chunk-columns.js';
-import type { Database } from './duckdb.js';
+import { type Database, streamChunks } from './duckdb.js';
 import { type FaultCursor, openFaultCursor } from './fault-cursor.js';
 import type { Outlet, ReadState } from './read-state.js';
 import { createShelves, type SampleShelves, setValue } from './sample-shelves.js';
@@ -54,7 +54,7 @@ export async function createSortingStore(database: Database): Promise<SortingSto
       });
       machines.closeSync();
       const cursor = await openFaultCursor(await database.connect(), outlet);
-      await streamSorted(connection, { ranked, seen: stage.seen(), state, outlet, cursor });
+      await streamSorted(connection, { ranked, seen: stage.seen(), rows: stage.rows(), state, outlet, cursor });
       await cursor.handOverUntil(ranked.length, Number.POSITIVE_INFINITY);
     },
   };
@@ -71,6 +71,8 @@ interface Delivery {
   /** Machine by rank. */
   readonly ranked: readonly string[];
   readonly seen: readonly number[];
+  /** Rows that went in. */
+  readonly rows: number;
   readonly state: ReadState;
   readonly outlet: Outlet;
   readonly cursor: FaultCursor;
@@ -88,10 +90,8 @@ async function streamSorted(connection: DuckDBConnection, delivery: Delivery): P
     }
   };
   const columns = seen.map((index) => channelNames[index]);
-  const result = await connection.stream(
-    `SELECT ${['rank', 'timeMs', ...columns].join(', ')} FROM samples JOIN machines USING (machine) ORDER BY rank, timeMs`,
-  );
-  for (let chunk = await result.fetchChunk(); chunk !== null && chunk.rowCount > 0; chunk = await result.fetchChunk()) {
+  const sql = `SELECT ${['rank', 'timeMs', ...columns].join(', ')} FROM samples JOIN machines USING (machine) ORDER BY rank, timeMs`;
+  for await (const chunk of streamChunks(connection, sql, delivery.rows)) {
     takeSorted(chunk, delivery, shelves);
     await handOver();
   }
