@@ -7,3 +7,4 @@ export { readUnordered } from './read-unordered.js';
 export * from './recording.js';
 export { DamagedRecordingError } from './recording-errors.js';
 export * from './reject-tally.js';
+export { createTimeParser } from './time-parser.js';
