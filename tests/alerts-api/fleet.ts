@@ -77,7 +77,7 @@ export function changeOf(options: SeedOptions): MachineChange {
     observed: { fromMs, toMs, coverageRatio: 0.9 },
     mode: 'working',
     residency,
-    histogramS: new Array(histogramBins).fill(0),
+    histogramS: Array.from({ length: histogramBins }, () => 0),
     exhaustSourceS: { scrInletTempC: 3600 },
     longestIdleS: 1200,
     runs: 2,

@@ -168,8 +168,8 @@ function moveCursor(cursors: Map<string, { nextOffset: number; epoch: number }>,
 function applyChange(kept: Kept, change: MachineChange): void {
   const { rewoundToMs } = change;
   if (rewoundToMs !== null) {
-    for (const atMs of [...kept.snapshots.keys()]) if (atMs > rewoundToMs) kept.snapshots.delete(atMs);
-    for (const startMs of [...kept.rows.keys()]) if (startMs > rewoundToMs) kept.rows.delete(startMs);
+    for (const atMs of kept.snapshots.keys()) if (atMs > rewoundToMs) kept.snapshots.delete(atMs);
+    for (const startMs of kept.rows.keys()) if (startMs > rewoundToMs) kept.rows.delete(startMs);
   }
   for (const id of change.withdrawnFindingIds) kept.findings.delete(id);
   for (const finding of change.findings) kept.findings.set(finding.id, finding);

@@ -3,6 +3,7 @@ import { sliceBlock } from '@warmbrick/signals';
 import type { MachineChange } from '@warmbrick/store';
 import fc from 'fast-check';
 import { describe, expect, it, vi } from 'vitest';
+import { changeOf, finding } from '../alerts-api/fleet.js';
 import { createMemoryStore, type MemoryStore } from '../alerts-api/memory-store.js';
 import { contentsOf, pieces, profileOf, simulated, startMs, testIngest } from './drive.js';
 
@@ -64,6 +65,21 @@ describe('the pipeline', () => {
     }
     const last = testIngest(store);
     await last.accept(minutes.filter((_, at) => at % 5 === 3));
+    expect(await contentsOf(store, 'm1')).toEqual(expected);
+  });
+
+  it('a state of another version is made anew from the archive, and what it had found wrongly is withdrawn', async () => {
+    const expected = await inOrder();
+    const store = createMemoryStore();
+    const before = testIngest(store);
+    for (const piece of minutes.slice(0, 20)) await before.accept([piece]);
+    const { summary } = (await store.getMachine('m1')) ?? {};
+    if (summary === undefined) throw new Error('the machine is not stored');
+    const wrong = changeOf({ machineId: 'm1', fromMs: startMs, toMs: startMs, findings: [finding('m1', startMs + 5)] });
+    const snapshot = { version: -1, machineId: 'm1', thresholdSet: 'built-in-0', states: {} };
+    await store.commit([{ ...wrong, summary, snapshot }], null);
+    const after = testIngest(store);
+    for (const piece of minutes.slice(20)) await after.accept([piece]);
     expect(await contentsOf(store, 'm1')).toEqual(expected);
   });
 

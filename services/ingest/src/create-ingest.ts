@@ -20,13 +20,13 @@ interface Pipeline extends IngestOptions {
 
 /** Creates the pipeline. It starts nothing by itself: it works while batches come. */
 export function createIngest(options: IngestOptions): Ingest {
-  const { store, thresholds } = options;
+  const { store, thresholds, logger } = options;
   const limits = { ...usualIngestLimits, ...options.limits };
   const queue = createWorkQueue(limits.queuedBatches);
   const pipeline: Pipeline = {
     ...options,
     limits,
-    timelines: createMachineTimelines({ store, thresholds, most: limits.machinesInMemory }),
+    timelines: createMachineTimelines({ store, thresholds, logger, most: limits.machinesInMemory }),
     closing: new AbortController(),
     counts: { batches: 0, samples: 0, rewinds: 0, retries: 0, fromTheFuture: 0 },
   };

@@ -3,6 +3,8 @@
 import { createTimeline, type ThresholdSet, type Timeline, type TimelinePorts } from '@warmbrick/analysis';
 import { defaultProfile } from '@warmbrick/signals';
 import type { Store } from '@warmbrick/store';
+import type { IngestLogger } from './ingest-types.js';
+import { rebuildMachine } from './rebuild-machine.js';
 
 export interface MachineTimelines {
   /** The machine's timeline as of its last commit. */
@@ -11,17 +13,20 @@ export interface MachineTimelines {
   drop(machineIds: Iterable<string>): void;
 }
 
-/** Makes an empty set that holds at most `most` machines in memory, those used last. */
-export function createMachineTimelines(options: {
+interface TimelinesOptions {
   readonly store: Store;
   readonly thresholds: ThresholdSet;
+  readonly logger: IngestLogger;
   readonly most: number;
-}): MachineTimelines {
-  const { store, thresholds, most } = options;
+}
+
+/** Makes an empty set that holds at most `most` machines in memory, those used last. */
+export function createMachineTimelines(options: TimelinesOptions): MachineTimelines {
+  const { most } = options;
   const held = new Map<string, Timeline>();
   return {
     async get(machineId) {
-      const timeline = held.get(machineId) ?? (await loadTimeline(store, thresholds, machineId));
+      const timeline = held.get(machineId) ?? (await loadTimeline(options, machineId));
       held.delete(machineId);
       held.set(machineId, timeline);
       if (held.size > most) held.delete(held.keys().next().value as string);
@@ -33,15 +38,23 @@ export function createMachineTimelines(options: {
   };
 }
 
-async function loadTimeline(store: Store, thresholds: ThresholdSet, machineId: string): Promise<Timeline> {
+async function loadTimeline(options: TimelinesOptions, machineId: string): Promise<Timeline> {
+  const { store, thresholds, logger } = options;
   const [profile, snapshot] = await Promise.all([store.loadProfile(machineId), store.loadSnapshot(machineId)]);
-  return createTimeline({
-    machineId,
-    profile: profile ?? defaultProfile,
-    thresholds,
-    ports: portsOf(store, machineId),
-    ...(snapshot === null ? {} : { snapshot }),
-  });
+  const fresh = { machineId, profile: profile ?? defaultProfile, thresholds, ports: portsOf(store, machineId) };
+  if (snapshot === null) return createTimeline(fresh);
+  try {
+    return createTimeline({ ...fresh, snapshot });
+  } catch (error) {
+    // A snapshot of another version of the analysis: what it knew is in the archive.
+    logger.warn(
+      { machineId, err: error },
+      'the state of a machine does not fit this version; analysing its archive anew',
+    );
+    const timeline = createTimeline(fresh);
+    await rebuildMachine(store, timeline);
+    return timeline;
+  }
 }
 
 /** Sample times are whole milliseconds, so one more turns an open end into a closed one. */

@@ -35,7 +35,7 @@ interface Cluster extends StripRange {
 }
 
 /** Puts ranges together that lie close in time, so that a fleet seen at the same time is one query. */
-export function clusterRanges(ranges: readonly MachineRange[]): Cluster[] {
+function clusterRanges(ranges: readonly MachineRange[]): Cluster[] {
   const clusters: { fromMs: number; toMs: number; ranges: MachineRange[] }[] = [];
   for (const range of [...ranges].sort((a, b) => a.toMs - b.toMs)) {
     const last = clusters.at(-1);

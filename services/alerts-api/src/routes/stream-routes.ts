@@ -18,7 +18,7 @@ export function streamRoutes({ events }: AppDeps, limits: AppLimits): FastifyPlu
   return async (app) => {
     const open = new Set<() => void>();
     app.addHook('preClose', async () => {
-      for (const close of [...open]) close();
+      for (const close of open) close();
     });
     app.get(
       '/stream',

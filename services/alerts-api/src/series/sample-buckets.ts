@@ -9,7 +9,7 @@ const roundLengthsS = [
   1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10_800, 21_600, 43_200, 86_400,
 ];
 
-export interface BucketGrid {
+interface BucketGrid {
   /** Start of the first bucket. */
   readonly startMs: number;
   readonly bucketMs: number;
@@ -22,7 +22,7 @@ export interface BucketGrid {
  *
  * Range: toMs > fromMs; most >= 1.
  */
-export function bucketGrid(fromMs: number, toMs: number, most: number): BucketGrid {
+function bucketGrid(fromMs: number, toMs: number, most: number): BucketGrid {
   for (const lengthS of roundLengthsS) {
     const bucketMs = lengthS * 1000;
     const startMs = Math.floor(fromMs / bucketMs) * bucketMs;
