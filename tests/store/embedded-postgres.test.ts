@@ -159,6 +159,26 @@ describe('the lock of a data folder', () => {
   });
 });
 
+describe('a data folder that cannot be used', () => {
+  it('is told as something to mend: below a file', async () => {
+    writeFileSync(dataDir, '');
+    const starting = startEmbeddedPostgres({ dataDir: join(dataDir, 'below'), logger });
+    await expect(starting).rejects.toMatchObject({ code: 'data-folder-not-writable', isRetriable: false });
+  });
+
+  it('is told as something to mend: of another user', async () => {
+    mkdirSync(dataDir, { mode: 0o555 });
+    // For root, who may write everywhere, the child becomes an ordinary user.
+    const prefix = isRoot ? ['setpriv', '--reuid=65534', '--regid=65534', '--clear-groups'] : [];
+    const child = startChild('server-host.ts', ['hold', dataDir], { prefix });
+    expect(await child.line('failed')).toMatchObject({
+      failed: 'data-folder-not-writable',
+      message: expect.stringContaining(dataDir),
+    });
+    await child.end('SIGKILL');
+  });
+});
+
 describe('what a kill leaves behind', () => {
   it('is mended at the next start: a half-made copy, a half-made database', async () => {
     const first = await start();

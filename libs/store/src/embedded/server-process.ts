@@ -1,7 +1,7 @@
 /** One run of the database server as a child process. */
 
 import { type ChildProcess, spawn } from 'node:child_process';
-import { closeSync, openSync, readFileSync, renameSync, statSync } from 'node:fs';
+import { closeSync, fchownSync, openSync, readFileSync, renameSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { OperatingError } from '@warmbrick/runtime';
@@ -59,6 +59,8 @@ const settings = {
 export async function launchServer(launch: ServerLaunch, abort: AbortSignal): Promise<ChildProcess> {
   setAsideLongLog(launch.logFile);
   const log = openSync(launch.logFile, 'a');
+  // An ordinary user who starts the server later has to write to it too.
+  if (launch.user !== null) fchownSync(log, launch.user.uid, launch.user.gid);
   const logStart = statSync(launch.logFile).size;
   const flags = Object.entries(settings).flatMap(([name, value]) => ['-c', `${name}=${value}`]);
   const child = spawn(launch.postgres, ['-D', launch.cluster, '-k', launch.socketFolder, ...flags], {
@@ -88,8 +90,7 @@ const quitPatienceMs = 10_000;
 
 /** Stops a server: a fast shutdown, which writes everything and breaks off open transactions; then harder ways. */
 export async function endServer(child: ChildProcess): Promise<void> {
-  const isOver = () => child.exitCode !== null || child.signalCode !== null || child.pid === undefined;
-  if (isOver()) return;
+  if (isOver(child)) return;
   const ended = new Promise<true>((settle) => child.once('exit', () => settle(true)));
   for (const [signal, patienceMs] of [
     ['SIGINT', fastPatienceMs],
@@ -99,16 +100,23 @@ export async function endServer(child: ChildProcess): Promise<void> {
     child.kill(signal);
     const timer = new AbortController();
     const late = sleep(patienceMs, false, { signal: timer.signal }).catch(() => false);
-    const isDone = (await Promise.race([ended, late])) || isOver();
+    const isDone = (await Promise.race([ended, late])) || isOver(child);
     timer.abort();
     if (isDone) return;
   }
+}
+
+/** Whether the process has ended, or never began. */
+function isOver(child: ChildProcess): boolean {
+  return child.exitCode !== null || child.signalCode !== null || child.pid === undefined;
 }
 
 async function waitUntilReady(cluster: string, child: ChildProcess, abort: AbortSignal): Promise<void> {
   const until = Date.now() + readyTimeoutMs;
   while (!isReady(cluster, child.pid)) {
     if (Date.now() > until) throw new Error(`not ready after ${readyTimeoutMs / 1000} s`);
+    // How it ended is told by whoever waits for that; polling on would keep this process alive.
+    if (isOver(child)) throw new Error('ended before it was ready');
     await sleep(readyPollMs, undefined, { signal: abort });
   }
 }

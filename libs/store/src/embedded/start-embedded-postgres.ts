@@ -53,7 +53,7 @@ const firstRestartDelayMs = 50;
 export async function startEmbeddedPostgres(options: EmbeddedPostgresOptions = {}): Promise<EmbeddedPostgres> {
   const logger = options.logger ?? createLogger({ name: 'store', level: 'warn' });
   const dataFolder = makeDataFolder(options.dataDir ?? defaultDataFolder());
-  const lock = lockFolder(dataFolder);
+  const lock = inFolder(dataFolder, () => lockFolder(dataFolder));
   try {
     const launch = await prepareLaunch(dataFolder, logger, options.fallbackRoot);
     const supervisor = new Supervisor({ launch, lock, logger, onGiveUp: options.onGiveUp });
@@ -68,8 +68,27 @@ export async function startEmbeddedPostgres(options: EmbeddedPostgresOptions = {
     };
   } catch (error) {
     lock.release();
-    throw error;
+    throw toFolderError(dataFolder, error);
   }
+}
+
+function inFolder<T>(folder: string, action: () => T): T {
+  try {
+    return action();
+  } catch (error) {
+    throw toFolderError(folder, error);
+  }
+}
+
+/** What the file system refuses, as something that a person can mend. */
+function toFolderError(folder: string, error: unknown): unknown {
+  const { code } = error as NodeJS.ErrnoException;
+  if (!['EACCES', 'EPERM', 'EROFS', 'ENOSPC', 'EDQUOT'].includes(code ?? '')) return error;
+  return new OperatingError(`The data folder ${folder} cannot be used: ${(error as Error).message}.`, {
+    code: 'data-folder-not-writable',
+    remedy: 'Free some space, start as the user that owns it, or name another folder with WARMBRICK_DATA_DIR.',
+    cause: error,
+  });
 }
 
 async function prepareLaunch(dataFolder: string, logger: Logger, fallbackRoot?: string): Promise<ServerLaunch> {
