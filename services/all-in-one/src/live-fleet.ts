@@ -9,8 +9,8 @@ import type { Store } from '@warmbrick/store';
 const source = 'live-fleet';
 /** The same fleet at every start. Source: invented. */
 const seed = 20_260_301;
-/** How far back the fleet is simulated at the first start. */
-const backfillMs = 86_400_000;
+/** How far back the fleet is simulated: so far that the last day of a machine whose shift ended hours ago is whole. */
+const backfillMs = 36 * 3_600_000;
 /** Machine time of one batch while catching up. Source: engineering judgement. */
 const catchUpMs = 1_800_000;
 const tickMs = 1000;
@@ -24,11 +24,11 @@ export interface LiveFleetOptions {
   readonly signal: AbortSignal;
   /** The wall clock. */
   readonly now?: () => number;
-  /** Called once, when the last day is in and real time begins. */
+  /** Called once, when the past is in and real time begins. */
   readonly onCaughtUp?: (samples: number) => void;
 }
 
-/** Runs the fleet until the signal; goes on where an earlier start stopped, at most a day back. */
+/** Runs the fleet until the signal; goes on where an earlier start stopped, at most 36 h back. */
 export async function runLiveFleet(options: LiveFleetOptions): Promise<void> {
   const { store, ingest, machines, signal } = options;
   const now = options.now ?? Date.now;

@@ -105,7 +105,9 @@ function startFeeding({ config, say, onFailure }: StartOptions, to: { store: Sto
     const seconds = ((performance.now() - startedMs) / 1000).toFixed(1);
     say(`Loaded ${loaded.cases} cases (${loaded.known} known before): ${loaded.samples} samples in ${seconds} s.`);
     if (!config.live || signal.aborted) return;
-    say(`Simulating ${quarryFleet.length} machines of an invented quarry, first what they missed, at most a day ...`);
+    say(
+      `Simulating ${quarryFleet.length} machines of an invented quarry, first what they missed, at most 36 hours ...`,
+    );
     const onCaughtUp = (samples: number) => say(`The simulated machines are live (${samples} samples caught up on).`);
     await runLiveFleet({ ...to, machines: quarryFleet, signal, onCaughtUp });
   };
