@@ -126,6 +126,8 @@ describe('an embedded server', () => {
       });
     });
     expect(await given).toMatchObject({ code: 'server-keeps-ending' });
+    await started[0]?.stop();
+    expect(existsSync(started[0]?.socketFolder as string)).toBe(false);
   });
 });
 

@@ -1,7 +1,7 @@
 /** A short, private folder for the server's Unix socket. */
 
 import { createHash } from 'node:crypto';
-import { chmodSync, chownSync, lstatSync, mkdirSync } from 'node:fs';
+import { chmodSync, chownSync, lstatSync, mkdirSync, rmdirSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { OperatingError } from '@warmbrick/runtime';
@@ -33,4 +33,14 @@ export function prepareSocketFolder(dataFolder: string, user: ServerUser | null)
   chmodSync(folder, 0o700);
   if (user !== null) chownSync(folder, user.uid, user.gid);
   return folder;
+}
+
+/** Removes the folder and what a killed server left in it; anything else in it stays, and the folder with it. */
+export function removeSocketFolder(folder: string): void {
+  for (const name of [socketName, `${socketName}.lock`]) rmSync(join(folder, name), { force: true });
+  try {
+    rmdirSync(folder);
+  } catch {
+    // Not empty, or gone already.
+  }
 }

@@ -1,7 +1,6 @@
 /** The database that comes along: a real PostgreSQL server of our own, started, watched and stopped with us. */
 
 import type { ChildProcess } from 'node:child_process';
-import { rmdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { createLogger, type Logger, OperatingError } from '@warmbrick/runtime';
@@ -12,7 +11,7 @@ import { stopOrphanServer } from './orphan-server.js';
 import { arrangeFolders, clusterUser, makeDataFolder } from './server-folders.js';
 import { endServer, launchServer, type ServerLaunch } from './server-process.js';
 import { installServerPrograms } from './server-programs.js';
-import { prepareSocketFolder } from './socket-folder.js';
+import { prepareSocketFolder, removeSocketFolder } from './socket-folder.js';
 
 export interface EmbeddedPostgresOptions {
   /** Folder that keeps everything; made when absent. Default: see `defaultDataFolder`. */
@@ -147,11 +146,7 @@ class Supervisor {
     this.#stopping.abort();
     await this.#recovery;
     if (this.#child !== null) await endServer(this.#child);
-    try {
-      rmdirSync(this.#options.launch.socketFolder);
-    } catch {
-      // Something else lies in it: it stays.
-    }
+    removeSocketFolder(this.#options.launch.socketFolder);
     this.#options.lock.release();
   }
 
