@@ -39,7 +39,7 @@ export function pieces(block: SampleBlock, length: number): SampleBlock[] {
   return found;
 }
 
-export const quiet = { info: () => {}, warn: () => {}, error: () => {} };
+const quiet = { info: () => {}, warn: () => {}, error: () => {} };
 
 export function testIngest(store: Store, options: Partial<IngestOptions> = {}): Ingest {
   return createIngest({
