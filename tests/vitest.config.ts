@@ -7,7 +7,7 @@ const root = fileURLToPath(new URL('..', import.meta.url));
 export default defineConfig({
   root,
   ssr: { resolve: { conditions: ['source', 'module', 'node'] } },
-  resolve: { conditions: ['source', 'module', 'node', 'import', 'default'] },
+  resolve: { conditions: ['source', 'module', 'node'] },
   test: {
     include: ['tests/**/*.test.ts'],
     testTimeout: 20_000,
