@@ -15,67 +15,81 @@ export interface MergedBlock {
  *
  * Samples of one time are joined channel by channel: a number beats no value, of two numbers the larger stays. The join is
  * commutative, associative and idempotent, so the order of arrival changes nothing.
- * Shapes: times may be unsorted within a block. Errors: none; no block gives an empty one.
+ * Shapes: times may be unsorted within a block. The result shares no memory with what it is made of.
+ * Errors: none; no block gives an empty one.
  */
 export function mergeBlocks(machineId: string, blocks: readonly SampleBlock[]): MergedBlock {
-  const order = sortedPositions(blocks);
+  const times = laidOut(blocks);
+  const order = risingOrder(times);
+  const { timeMs, target } = distinctTimes(times, order);
   const names = channelNames.filter((name) => blocks.some((block) => block.channels[name] !== undefined));
-  const length = countTimes(blocks, order);
-  const timeMs = new Float64Array(length);
+  const hasConflict = new Uint8Array(times.length);
   const columns: Partial<Record<ChannelName, Column>> = {};
-  for (const name of names) columns[name] = createColumn(name, length);
-  let at = -1;
-  let conflicts = 0;
-  for (const position of order) {
-    const block = blocks[position.block] as SampleBlock;
-    const time = block.timeMs[position.row] as number;
-    if (at < 0 || timeMs[at] !== time) timeMs[++at] = time;
-    if (joinRow(columns, at, { block, row: position.row, names })) conflicts++;
+  for (const name of names) columns[name] = joinColumn(name, blocks, { length: timeMs.length, target, hasConflict });
+  const conflicts = hasConflict.reduce((sum, flag) => sum + flag, 0);
+  return { block: { machineId, timeMs, channels: columns }, duplicates: times.length - timeMs.length, conflicts };
+}
+
+/** Times of all blocks, one after the other. */
+function laidOut(blocks: readonly SampleBlock[]): Float64Array {
+  const times = new Float64Array(blocks.reduce((sum, block) => sum + block.timeMs.length, 0));
+  let at = 0;
+  for (const block of blocks) {
+    times.set(block.timeMs, at);
+    at += block.timeMs.length;
   }
-  return { block: { machineId, timeMs, channels: columns }, duplicates: order.length - length, conflicts };
+  return times;
 }
 
-interface Position {
-  readonly block: number;
-  readonly row: number;
+/** Positions in order of time; null when they are in that order already. */
+function risingOrder(times: Float64Array): Uint32Array | null {
+  let isRising = true;
+  for (let i = 1; i < times.length && isRising; i++) isRising = (times[i] as number) >= (times[i - 1] as number);
+  if (isRising) return null;
+  const order = Uint32Array.from({ length: times.length }, (_, i) => i);
+  return order.sort((a, b) => (times[a] as number) - (times[b] as number) || a - b);
 }
 
-function sortedPositions(blocks: readonly SampleBlock[]): Position[] {
-  const order: Position[] = [];
-  blocks.forEach((block, k) => {
-    for (let row = 0; row < block.timeMs.length; row++) order.push({ block: k, row });
-  });
-  const timeOf = (p: Position) => (blocks[p.block] as SampleBlock).timeMs[p.row] as number;
-  return order.sort((a, b) => timeOf(a) - timeOf(b));
-}
-
-function countTimes(blocks: readonly SampleBlock[], order: readonly Position[]): number {
-  let count = 0;
-  let before = Number.NaN;
-  for (const position of order) {
-    const time = (blocks[position.block] as SampleBlock).timeMs[position.row] as number;
-    if (time !== before) count++;
-    before = time;
+/** The times without repetition, and for each position the row that its time has got. */
+function distinctTimes(times: Float64Array, order: Uint32Array | null): { timeMs: Float64Array; target: Uint32Array } {
+  const target = new Uint32Array(times.length);
+  const distinct = new Float64Array(times.length);
+  let rows = 0;
+  for (let k = 0; k < times.length; k++) {
+    const position = order === null ? k : (order[k] as number);
+    const time = times[position] as number;
+    if (rows === 0 || distinct[rows - 1] !== time) distinct[rows++] = time;
+    target[position] = rows - 1;
   }
-  return count;
+  return { timeMs: distinct.slice(0, rows), target };
 }
 
-/** Joins one sample into row `at`; true when both had a number and the numbers differ. */
-function joinRow(
-  columns: Partial<Record<ChannelName, Column>>,
-  at: number,
-  sample: { block: SampleBlock; row: number; names: readonly ChannelName[] },
-): boolean {
-  let isConflict = false;
-  for (const name of sample.names) {
-    const value = sample.block.channels[name]?.[sample.row] ?? Number.NaN;
-    if (value !== value) continue;
-    const column = columns[name] as Column;
-    const have = column[at] as number;
-    if (have === have && have !== value) isConflict = true;
-    if (!(have >= value)) column[at] = value;
+interface Join {
+  readonly length: number;
+  readonly target: Uint32Array;
+  /** Set for a position whose number differs from one that its row has already. */
+  readonly hasConflict: Uint8Array;
+}
+
+function joinColumn(name: ChannelName, blocks: readonly SampleBlock[], join: Join): Column {
+  const { target, hasConflict } = join;
+  const joined = createColumn(name, join.length);
+  let position = 0;
+  for (const block of blocks) {
+    const column = block.channels[name];
+    if (column !== undefined) {
+      for (let i = 0; i < column.length; i++) {
+        const value = column[i] as number;
+        if (value !== value) continue;
+        const row = target[position + i] as number;
+        const have = joined[row] as number;
+        if (have === have && have !== value) hasConflict[position + i] = 1;
+        if (!(have >= value)) joined[row] = value;
+      }
+    }
+    position += block.timeMs.length;
   }
-  return isConflict;
+  return joined;
 }
 
 /** Whether two blocks hold the same samples, bit for bit; a channel without any value counts as not sent. */
