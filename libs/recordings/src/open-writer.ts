@@ -61,9 +61,9 @@ function openLineWriter(path: string, header: string, toText: (block: SampleBloc
 async function openSpoolingWriter(format: 'csv' | 'parquet', path: string): Promise<RecordingWriter> {
   const spool = await openSpool(path);
   const { connection } = spool.database;
-  await connection.run(`CREATE TABLE samples (${sampleColumnsSql})`);
+  await connection.run(`CREATE TABLE samples (${sampleColumnsSql(channelNames)})`);
   const appender = await connection.createAppender('samples');
-  const stage = createStage(appender);
+  const stage = createStage(appender, channelNames);
   const codes = new Map<string, number>();
   let samples = 0;
   return {
@@ -77,7 +77,7 @@ async function openSpoolingWriter(format: 'csv' | 'parquet', path: string): Prom
       try {
         stage.flush();
         appender.closeSync();
-        const channels = stage.seen().map((index) => channelNames[index] as ChannelName);
+        const channels = stage.seen();
         const table = { machineIds: [...codes.keys()], channels, rows: samples };
         await (format === 'parquet' ? writeParquet(spool, table) : writeCsv(spool, path, table));
       } finally {

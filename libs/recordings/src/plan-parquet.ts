@@ -34,7 +34,7 @@ export interface ParquetPlan {
   countRows(): Promise<number>;
 }
 
-interface Column {
+export interface ParquetColumn {
   readonly name: string;
   readonly type: string;
 }
@@ -60,13 +60,13 @@ export async function planParquet(
   file: ParquetFile,
   state: ReadState,
 ): Promise<ParquetPlan> {
-  const columns = await describe(connection, file.path);
+  const columns = await describeParquet(connection, file.path);
   const table = mapColumns(
     file.name,
     columns.map((column) => column.name),
     state,
   );
-  const time = columns[table.timeAt] as Column;
+  const time = columns[table.timeAt] as ParquetColumn;
   const read = columns.flatMap((column, i) => ((table.channelIndexes[i] as number) < 0 ? [] : [column]));
   const select = [timeExpression(time), ...read.map(valueExpression)].join(', ');
   const from = scanOf(file.path);
@@ -95,7 +95,7 @@ interface MachineQuestion {
   readonly from: string;
   readonly select: string;
   readonly path: string;
-  readonly machine: Column;
+  readonly machine: ParquetColumn;
 }
 
 async function planMachines(
@@ -157,13 +157,14 @@ async function count(connection: DuckDBConnection, from: string): Promise<number
   return Number(result.getRows()[0]?.[0]);
 }
 
-async function describe(connection: DuckDBConnection, path: string): Promise<Column[]> {
+/** Names and types of a file's columns. Errors: DuckDB's own. */
+export async function describeParquet(connection: DuckDBConnection, path: string): Promise<ParquetColumn[]> {
   const result = await connection.runAndReadAll(`DESCRIBE SELECT * FROM ${scanOf(path)}`);
   return result.getRows().map(([name, type]) => ({ name: String(name), type: String(type) }));
 }
 
 /** Times as epoch ms, rounded down; NaN for none. */
-function timeExpression(column: Column): string {
+function timeExpression(column: ParquetColumn): string {
   const name = sqlName(column.name);
   if (column.type === 'VARCHAR') return `coalesce(${name}, '')`;
   if (column.type.startsWith('TIMESTAMP')) return `coalesce(CAST(epoch_ms(${name}) AS DOUBLE), 'NaN'::DOUBLE)`;
@@ -171,7 +172,7 @@ function timeExpression(column: Column): string {
 }
 
 /** A channel in the width it is kept in; NaN for none, an infinity for what does not fit, which is implausible later. */
-function valueExpression(column: Column): string {
+function valueExpression(column: ParquetColumn): string {
   const name = sqlName(column.name);
   const width = isWideChannel(column.name as ChannelName) ? 'DOUBLE' : 'FLOAT';
   if (column.type === width || (column.type === 'FLOAT' && width === 'DOUBLE')) {

@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { openSource } from './byte-source.js';
+import { candidateChannels } from './candidate-channels.js';
 import { withDatabase } from './duckdb.js';
 import { createFiller } from './fill-gaps.js';
 import { guardOrder } from './order-guard.js';
@@ -84,8 +85,9 @@ async function readSorted(
 ): Promise<ReadReport> {
   const { options, sink, folder } = reading;
   const state = createReadState(options);
+  const channels = await candidateChannels(files, options);
   const damage = await withDatabase({ threads: options.threads ?? 1, folder }, async (database) => {
-    const store = await createSortingStore(database);
+    const store = await createSortingStore(database, channels);
     const firstDamage = await readAll(files, state, { outlet: store, rule: 'keep' });
     await store.deliver(state, filled(state, countingOutlet(state, sink)));
     return firstDamage;

@@ -109,25 +109,35 @@ interface Stretch {
 function takeStretch(rows: Rows, stretch: Stretch, to: ScanJob & Targets): void {
   const { from, to: end, machineId } = stretch;
   const { state, shelves, plan } = to;
-  if (machineId !== null && isClean(rows.timeMs, from, end)) {
+  const isUsable = shelves.takesDisorder ? areUsable : isClean;
+  if (machineId !== null && isUsable(rows.timeMs, from, end)) {
     const { timeMs, columns } = rows;
     shelves.append(machineId, { timeMs, columns, channelIndexes: plan.channelIndexes, from, to: end });
     return;
   }
   for (let row = from; row < end; row++) {
     const timeMs = rows.timeMs[row] as number;
-    const where = `${to.file.name}, row ${rows.firstRow + row}${to.scan.machineId === null ? '' : ` of ${machineId}`}`;
     if (machineId === null) {
-      state.rejects.add('bad-machine', where, machineDetail(''));
+      state.rejects.add('bad-machine', placeOf(row, rows, to), machineDetail(''));
     } else if (isUsableTime(timeMs)) {
       const shelf = shelves.begin(machineId, timeMs);
       for (let c = 0; c < rows.columns.length; c++) {
         setValue(shelf, plan.channelIndexes[c] as number, (rows.columns[c] as Column)[row] as number, state);
       }
     } else {
-      state.rejects.add('bad-time', where, timeDetail(Number.isNaN(timeMs) ? '' : String(timeMs)));
+      state.rejects.add('bad-time', placeOf(row, rows, to), timeDetail(Number.isNaN(timeMs) ? '' : String(timeMs)));
     }
   }
+}
+
+function placeOf(row: number, rows: Rows, { file, scan }: ScanJob): string {
+  // A scan of one machine counts that machine's rows alone.
+  return `${file.name}, row ${rows.firstRow + row}${scan.machineId === null ? '' : ` of ${scan.machineId}`}`;
+}
+
+function areUsable(timeMs: Float64Array, from: number, to: number): boolean {
+  for (let i = from; i < to; i++) if (!isUsableTime(timeMs[i] as number)) return false;
+  return true;
 }
 
 function isClean(timeMs: Float64Array, from: number, to: number): boolean {

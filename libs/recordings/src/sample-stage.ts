@@ -1,33 +1,35 @@
 /** Collects samples into the chunks that DuckDB's appender takes. */
 
 import { DOUBLE, type DuckDBAppender, DuckDBDataChunk, FLOAT, INTEGER } from '@duckdb/node-api';
-import { type Column, channelNames, createColumn, isWideChannel, type SampleBlock } from '@warmbrick/signals';
+import { type ChannelName, type Column, createColumn, isWideChannel, type SampleBlock } from '@warmbrick/signals';
 
 import { temporaryDatabaseFailed } from './recording-errors.js';
 
 export interface SampleStage {
   add(machineCode: number, block: SampleBlock): void;
   flush(): void;
-  /** Catalogue indexes of the channels that occurred. */
-  seen(): number[];
+  /** The channels that occurred. */
+  seen(): ChannelName[];
   /** Rows taken so far. */
   rows(): number;
 }
 
 /** Rows of a chunk of DuckDB. */
 const chunkRows = 2048;
-const columnTypes = [INTEGER, DOUBLE, ...channelNames.map((name) => (isWideChannel(name) ? DOUBLE : FLOAT))];
 
-/** Columns of the table that the stage fills, as SQL. */
-export const sampleColumnsSql = `machine INTEGER, timeMs DOUBLE, ${channelNames
-  .map((name) => `${name} ${isWideChannel(name) ? 'DOUBLE' : 'FLOAT'}`)
-  .join(', ')}`;
+/** Columns of the table that a stage fills, as SQL. */
+export function sampleColumnsSql(channels: readonly ChannelName[]): string {
+  const values = channels.map((name) => `${name} ${isWideChannel(name) ? 'DOUBLE' : 'FLOAT'}`);
+  return ['machine INTEGER', 'timeMs DOUBLE', ...values].join(', ');
+}
 
-export function createStage(appender: DuckDBAppender): SampleStage {
+/** Creates the stage of a table of these channels; others of a block are left out. */
+export function createStage(appender: DuckDBAppender, channels: readonly ChannelName[]): SampleStage {
+  const columnTypes = [INTEGER, DOUBLE, ...channels.map((name) => (isWideChannel(name) ? DOUBLE : FLOAT))];
   const machines = new Int32Array(chunkRows);
   const timeMs = new Float64Array(chunkRows);
-  const columns = channelNames.map((name) => createColumn(name, chunkRows));
-  const isSeen = channelNames.map(() => false);
+  const columns = channels.map((name) => createColumn(name, chunkRows));
+  const isSeen = channels.map(() => false);
   let length = 0;
   let rows = 0;
 
@@ -53,7 +55,7 @@ export function createStage(appender: DuckDBAppender): SampleStage {
         machines.fill(machineCode, length, length + to - from);
         timeMs.set(block.timeMs.subarray(from, to), length);
         for (let c = 0; c < columns.length; c++) {
-          const values = block.channels[channelNames[c] as keyof SampleBlock['channels']];
+          const values = block.channels[channels[c] as ChannelName];
           const column = columns[c] as Column;
           if (values !== undefined) {
             isSeen[c] = true;
@@ -69,7 +71,7 @@ export function createStage(appender: DuckDBAppender): SampleStage {
     },
     flush,
     rows: () => rows,
-    seen: () => isSeen.flatMap((seen, c) => (seen ? [c] : [])),
+    seen: () => channels.filter((_, c) => isSeen[c]),
   };
 }
 

@@ -21,15 +21,15 @@ export interface SortingStore extends Outlet {
   deliver(state: ReadState, outlet: Outlet): Promise<void>;
 }
 
-/** Creates the tables of the store in an empty database. */
-export async function createSortingStore(database: Database): Promise<SortingStore> {
+/** Creates the tables of the store in an empty database; `channels` are all that may come. */
+export async function createSortingStore(database: Database, channels: readonly ChannelName[]): Promise<SortingStore> {
   const { connection } = database;
-  await connection.run(`CREATE TABLE samples (${sampleColumnsSql})`);
+  await connection.run(`CREATE TABLE samples (${sampleColumnsSql(channels)})`);
   await connection.run('CREATE TABLE faults (machine INTEGER, timeMs DOUBLE, body VARCHAR)');
   await connection.run('CREATE TABLE machines (machine INTEGER, rank INTEGER)');
   const samples = await connection.createAppender('samples');
   const faults = await connection.createAppender('faults');
-  const stage = createStage(samples);
+  const stage = createStage(samples, channels);
   const codes = new Map<string, number>();
   const codeOf = (machineId: string): number => {
     const code = codes.get(machineId) ?? codes.size;
@@ -54,7 +54,9 @@ export async function createSortingStore(database: Database): Promise<SortingSto
       });
       machines.closeSync();
       const cursor = await openFaultCursor(await database.connect(), outlet);
-      await streamSorted(connection, { ranked, seen: stage.seen(), rows: stage.rows(), state, outlet, cursor });
+      const seen = stage.seen();
+      const channelIndexes = seen.map((name) => channelNames.indexOf(name));
+      await streamSorted(connection, { ranked, seen, channelIndexes, rows: stage.rows(), state, outlet, cursor });
       await cursor.handOverUntil(ranked.length, Number.POSITIVE_INFINITY);
     },
   };
@@ -70,7 +72,9 @@ function appendFault(appender: DuckDBAppender, code: number, report: FaultReport
 interface Delivery {
   /** Machine by rank. */
   readonly ranked: readonly string[];
-  readonly seen: readonly number[];
+  readonly seen: readonly ChannelName[];
+  /** Their indexes in the catalogue. */
+  readonly channelIndexes: readonly number[];
   /** Rows that went in. */
   readonly rows: number;
   readonly state: ReadState;
@@ -89,8 +93,7 @@ async function streamSorted(connection: DuckDBConnection, delivery: Delivery): P
       outlet.block(block);
     }
   };
-  const columns = seen.map((index) => channelNames[index]);
-  const sql = `SELECT ${['rank', 'timeMs', ...columns].join(', ')} FROM samples JOIN machines USING (machine) ORDER BY rank, timeMs`;
+  const sql = `SELECT ${['rank', 'timeMs', ...seen].join(', ')} FROM samples JOIN machines USING (machine) ORDER BY rank, timeMs`;
   for await (const chunk of streamChunks(connection, sql, delivery.rows)) {
     takeSorted(chunk, delivery, shelves);
     await handOver();
@@ -103,8 +106,8 @@ function takeSorted(chunk: DuckDBDataChunk, delivery: Delivery, shelves: SampleS
   const count = chunk.rowCount;
   const ranks = integersOf(chunk, 0, count);
   const timeMs = doublesOf(chunk, 1, count);
-  const columns = delivery.seen.map((index, i) => {
-    const isWide = isWideChannel(channelNames[index] as ChannelName);
+  const columns = delivery.seen.map((name, i) => {
+    const isWide = isWideChannel(name);
     return isWide ? doublesOf(chunk, 2 + i, count) : floatsOf(chunk, 2 + i, count);
   });
   let from = 0;
@@ -117,10 +120,10 @@ function takeSorted(chunk: DuckDBDataChunk, delivery: Delivery, shelves: SampleS
     const shelf = shelves.begin(machineId, timeMs[from] as number);
     for (let c = 0; c < columns.length; c++) {
       const value = (columns[c] as Column)[from] as number;
-      setValue(shelf, delivery.seen[c] as number, value, delivery.state);
+      setValue(shelf, delivery.channelIndexes[c] as number, value, delivery.state);
     }
     if (to > from + 1) {
-      shelves.append(machineId, { timeMs, columns, channelIndexes: delivery.seen, from: from + 1, to });
+      shelves.append(machineId, { timeMs, columns, channelIndexes: delivery.channelIndexes, from: from + 1, to });
     }
     from = to;
   }
