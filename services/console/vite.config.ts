@@ -2,7 +2,7 @@ import { preact } from '@preact/preset-vite';
 import { defineConfig } from 'vite';
 
 /** Where `npm run dev` finds the API. */
-const apiOrigin = process.env['WARMBRICK_API'] ?? 'http://127.0.0.1:8080';
+const apiOrigin = process.env.WARMBRICK_API ?? 'http://127.0.0.1:8080';
 
 export default defineConfig({
   plugins: [preact()],

@@ -12,6 +12,7 @@ const longestWaitMs = 60_000;
 type Listener<T> = (event: T) => void;
 const machineListeners = new Set<Listener<MachineEvent>>();
 const findingListeners = new Set<Listener<FindingDocument>>();
+const resyncListeners = new Set<Listener<unknown>>();
 
 /** Hears of every change of a machine until the returned function is called. */
 export function onMachine(listener: Listener<MachineEvent>): () => void {
@@ -25,6 +26,12 @@ export function onFinding(listener: Listener<FindingDocument>): () => void {
   return () => findingListeners.delete(listener);
 }
 
+/** Hears that events were missed for good, so that everything has to be read again, until the returned function is called. */
+export function onResync(listener: () => void): () => void {
+  resyncListeners.add(listener);
+  return () => resyncListeners.delete(listener);
+}
+
 /** Opens the stream and keeps it open; call once. */
 export function startStream(url = '/v1/stream'): void {
   let waitMs = firstWaitMs;
@@ -36,6 +43,7 @@ export function startStream(url = '/v1/stream'): void {
     });
     source.addEventListener('machine', (event) => pass(event.data, machineListeners));
     source.addEventListener('finding', (event) => pass(event.data, findingListeners));
+    source.addEventListener('resync', (event) => pass(event.data, resyncListeners));
     source.addEventListener('error', () => {
       streamState.value = 'lost';
       // The browser tries again by itself unless the server refused.

@@ -15,6 +15,8 @@ export function noteServerDate(header: string | null): void {
   if (Number.isNaN(serverMs)) return;
   const differenceMs = serverMs - Date.now();
   offsetMs = Math.abs(differenceMs) < leastOffsetMs ? 0 : differenceMs;
+  // At once, not with the next tick: what arrived with this header is judged by it.
+  nowMs.value = Date.now() + offsetMs;
 }
 
 /** Starts the tick; call once. */

@@ -1,3 +1,4 @@
+import { partOrder, partWords } from '../format/score-words.js';
 import { brickPitch, courseHeight, coursePaths } from './brick-paths.js';
 import type { Brick, BrickKind } from './lay-bricks.js';
 
@@ -11,11 +12,15 @@ const entries: readonly (readonly [BrickKind, string])[] = [
   ['off', 'engine off'],
 ];
 
+/** Narrower than this the key starts folded. CSS pixels. */
+const unfoldedFrom = '(min-width: 901px)';
+
 /** How to read a course. */
-export function CourseKey() {
+export function CourseKey({ withParts }: { readonly withParts?: boolean }) {
   return (
-    <div class="course-key">
-      <span class="key-title">A brick is a quarter hour, its height how long the engine ran, its build the catalyst temperature:</span>
+    <details class="course-key" open={matchMedia(unfoldedFrom).matches}>
+      <summary>How to read the bricks</summary>
+      <p>One column is a quarter hour, as high as the engine ran in it. The bricks say how hot the catalyst was:</p>
       <ul>
         {entries.map(([kind, words]) => (
           <li key={kind}>
@@ -28,14 +33,32 @@ export function CourseKey() {
           underlined: mostly idling
         </li>
       </ul>
-    </div>
+      {withParts === true && (
+        <div>
+          <p>The bar under the risk says what the score is made of:</p>
+          <ul>
+            {partOrder.map((part) => (
+              <li key={part}>
+                <span class={`part-key part-key-${part}`} aria-hidden="true" />
+                {partWords(part).name.toLowerCase()}
+              </li>
+            ))}
+          </ul>
+        </div>
+      )}
+    </details>
   );
 }
 
 function Sample({ brick }: { readonly brick: Brick }) {
   const paths = coursePaths([brick, brick, brick]);
   return (
-    <svg class="key-bricks" viewBox={`0 0 ${brickPitch * 3} ${courseHeight + 5}`} preserveAspectRatio="none" aria-hidden="true">
+    <svg
+      class="key-bricks"
+      viewBox={`0 0 ${brickPitch * 3} ${courseHeight + 5}`}
+      preserveAspectRatio="none"
+      aria-hidden="true"
+    >
       <path class="bed" d={`M0 ${courseHeight}h${brickPitch * 3}`} />
       {Object.entries(paths).map(([name, path]) => (
         <path key={name} class={`brick-${name}`} d={path} />

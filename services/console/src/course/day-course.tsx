@@ -55,7 +55,11 @@ function HalfCourse({ bricks, places, startedMs, bucketS, timeZone }: HalfCourse
       </svg>
       <div class="hour-labels" aria-hidden="true">
         {marks.map((mark) => (
-          <span key={mark.label} class={mark.isMidnight ? 'midnight' : ''} style={{ left: `${mark.positionRatio * 100}%` }}>
+          <span
+            key={mark.label}
+            class={mark.isMidnight ? 'midnight' : ''}
+            style={{ left: `${mark.positionRatio * 100}%` }}
+          >
             {mark.label.slice(0, 2)}
           </span>
         ))}

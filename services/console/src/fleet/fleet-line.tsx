@@ -3,7 +3,7 @@ import type { MachineItem } from '@warmbrick/contracts';
 import { nowMs } from '../api/server-clock.js';
 import { Pile } from '../parts/pile.js';
 import { setQuery } from '../routing/location.js';
-import { type Concern, concernWords, concerns, countConcerns } from './fleet-summary.js';
+import { type Concern, concerns, concernWords, countConcerns } from './fleet-summary.js';
 
 interface FleetLineProps {
   readonly machines: readonly Signal<MachineItem>[];

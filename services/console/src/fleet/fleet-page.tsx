@@ -37,7 +37,13 @@ export function FleetPage() {
     const times = fleet.machines.value.map((machine) => Date.parse(machine.value.lastSampleAt));
     return times.length === 0 ? null : Math.max(...times);
   });
-  useEffect(() => newest.subscribe((timeMs) => void (newestSampleMs.value = timeMs)), [newest]);
+  useEffect(
+    () =>
+      newest.subscribe((timeMs) => {
+        newestSampleMs.value = timeMs;
+      }),
+    [newest],
+  );
 
   const all = fleet.machines.value;
   const shown = all.filter((machine) => isShown(machine.peek(), search, only));
@@ -46,6 +52,7 @@ export function FleetPage() {
       <PageTitle text="Fleet" hidden />
       <FleetLine machines={all} hasMore={fleet.nextCursor.value !== null} only={only} />
       <FleetControls scope={scope} search={search} sites={sites.value} />
+      <CourseKey withParts />
       {fleet.problem.value !== null && <ProblemNote problem={fleet.problem.value} retry={() => fleet.open(scope)} />}
       {all.length === 0 && fleet.state.value === 'loading' && <LoadingNote what="the machines" />}
       {all.length > 0 && shown.length > 0 && <FleetTable machines={shown} sort={scope.sort} />}
@@ -58,7 +65,6 @@ export function FleetPage() {
           More machines
         </button>
       )}
-      <CourseKey />
     </section>
   );
 }

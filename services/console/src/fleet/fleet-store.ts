@@ -1,19 +1,11 @@
 /** The machines on the fleet page: loaded by pages, kept up to date by the stream. */
 
 import { type Signal, signal } from '@preact/signals';
-import type { MachineDetail, MachineEvent, MachineItem, MachineList, Problem } from '@warmbrick/contracts';
+import type { MachineItem, MachineList, Problem } from '@warmbrick/contracts';
 import { fetchJson } from '../api/fetch-json.js';
-import { onFinding, onMachine } from '../api/live-stream.js';
-import { throttle } from '../api/throttle.js';
+import { followFleet } from './fleet-updates.js';
 
 const pageSize = 100;
-/** Machines whose figures moved are asked for one by one, this far apart, and at most so many wait. */
-const refreshIntervalMs = 1500;
-const mostWaiting = 50;
-/** A full list is taken anew this often at most. */
-const relistIntervalMs = 60_000;
-/** A score that moved by less is not worth a request. */
-const leastScoreStep = 0.5;
 
 export interface FleetScope {
   readonly sort: 'risk' | 'name';
@@ -39,7 +31,6 @@ export function createFleet(): Fleet {
   const nextCursor = signal<string | null>(null);
   const state = signal<'loading' | 'ready' | 'failed'>('loading');
   const problem = signal<Problem | null>(null);
-  const moved = new Set<string>();
   let scope: FleetScope = { sort: 'risk', site: null };
   let current = new AbortController();
 
@@ -57,37 +48,12 @@ export function createFleet(): Fleet {
     machines.value = [...known, ...fresh.map((item) => signal(item))];
     nextCursor.value = answer.body.nextCursor;
   };
-  const find = (machineId: string) => machines.value.find((machine) => machine.value.machineId === machineId);
-
-  const refreshNext = throttle(async () => {
-    const [machineId] = moved;
-    if (machineId === undefined) return;
-    moved.delete(machineId);
-    const answer = await fetchJson<MachineDetail>(`/v1/machines/${encodeURIComponent(machineId)}`, current.signal);
-    const row = find(machineId);
-    if (answer?.ok === true && row !== undefined) row.value = answer.body;
-    // The interval counts from the end of this run.
-    if (moved.size > 0) setTimeout(refreshNext);
-  }, refreshIntervalMs);
-  const relist = throttle(() => (machines.value.length > pageSize ? undefined : load(null)), relistIntervalMs);
-  const noteMoved = (machineId: string) => {
-    const isUnknown = find(machineId) === undefined;
-    // A machine that is not here may be new, unless it simply lies outside what was asked for.
-    if (isUnknown && (scope.site !== null || nextCursor.value !== null)) return;
-    if (isUnknown || moved.size >= mostWaiting) return relist();
-    moved.add(machineId);
-    refreshNext();
-  };
-
-  const offMachine = onMachine((event) => {
-    const row = find(event.machineId);
-    if (row === undefined) return;
-    const before = row.value;
-    row.value = withEvent(before, event);
-    if (Math.abs((event.scoreValue ?? 0) - (before.score?.value ?? 0)) >= leastScoreStep) noteMoved(event.machineId);
+  const unfollow = followFleet({
+    find: (machineId) => machines.value.find((machine) => machine.value.machineId === machineId),
+    isWhole: () => scope.site === null && nextCursor.value === null,
+    // A reader who has asked for further pages keeps them.
+    relist: () => (machines.value.length > pageSize ? undefined : load(null)),
   });
-  const offFinding = onFinding((finding) => noteMoved(finding.machineId));
-
   return {
     machines,
     nextCursor,
@@ -102,18 +68,9 @@ export function createFleet(): Fleet {
     more: () => (nextCursor.value === null || state.value === 'loading' ? Promise.resolve() : load(nextCursor.value)),
     stop: () => {
       current.abort();
-      offMachine();
-      offFinding();
-      refreshNext.cancel();
-      relist.cancel();
+      unfollow();
     },
   };
-}
-
-/** What an event changes at once; figures that it does not carry stay until the machine is asked for again. */
-export function withEvent(machine: MachineItem, event: MachineEvent): MachineItem {
-  if (Date.parse(event.lastSampleAt) < Date.parse(machine.lastSampleAt)) return machine;
-  return { ...machine, lastSampleAt: event.lastSampleAt, mode: event.mode };
 }
 
 function listUrl(scope: FleetScope, cursor: string | null): string {

@@ -38,5 +38,8 @@ export function concernWords(concern: Concern, count: number): string {
 /** Whether a search text matches a machine's name, id, class or site; letters of any case, all words must match. */
 export function matchesSearch(machine: MachineItem, text: string): boolean {
   const hay = `${machine.name} ${machine.machineId} ${machine.machineClass} ${machine.site ?? ''}`.toLowerCase();
-  return text.toLowerCase().split(/\s+/).every((word) => hay.includes(word));
+  return text
+    .toLowerCase()
+    .split(/\s+/)
+    .every((word) => hay.includes(word));
 }

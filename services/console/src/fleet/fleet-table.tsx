@@ -1,5 +1,6 @@
 import type { Signal } from '@preact/signals';
 import type { MachineItem } from '@warmbrick/contracts';
+import { tableRoles } from '../parts/table-roles.js';
 import { zoneChoice } from '../routing/choices.js';
 import { MachineRow } from './machine-row.js';
 
@@ -12,9 +13,9 @@ interface FleetTableProps {
 export function FleetTable({ machines, sort }: FleetTableProps) {
   const clock = zoneChoice.value === 'utc' ? 'clock: UTC' : "clock: each machine's own";
   return (
-    <table class="fleet-table" role="table" aria-label="Machines">
-      <thead role="rowgroup">
-        <tr role="row">
+    <table class="fleet-table" {...tableRoles.table} aria-label="Machines">
+      <thead {...tableRoles.rowGroup}>
+        <tr {...tableRoles.row}>
           <Head words="Soot risk" sorted={sort === 'risk' ? 'descending' : undefined} />
           <Head words="Machine" sorted={sort === 'name' ? 'ascending' : undefined} />
           <Head words="Its last 24 hours" note={clock} wide />
@@ -25,7 +26,7 @@ export function FleetTable({ machines, sort }: FleetTableProps) {
           <Head words="Now" />
         </tr>
       </thead>
-      <tbody role="rowgroup">
+      <tbody {...tableRoles.rowGroup}>
         {machines.map((machine) => (
           <MachineRow key={machine.peek().machineId} machine={machine} />
         ))}
@@ -45,7 +46,7 @@ interface HeadProps {
 function Head({ words, note, sorted, numeric, wide }: HeadProps) {
   const names = [numeric === true ? 'numeric' : '', wide === true ? 'wide' : ''].join(' ').trim();
   return (
-    <th role="columnheader" scope="col" aria-sort={sorted} class={names === '' ? undefined : names}>
+    <th {...tableRoles.columnHeader} scope="col" aria-sort={sorted} class={names === '' ? undefined : names}>
       {words}
       {note !== undefined && <span class="head-note"> {note}</span>}
     </th>

@@ -17,7 +17,9 @@ export function formatClock(timeMs: number, timeZone: string): string {
 
 /** Time of day with seconds: "14:02:31". Units: epoch ms. */
 export function formatClockS(timeMs: number, timeZone: string): string {
-  return formatter(timeZone, { hour: '2-digit', minute: '2-digit', second: '2-digit', hourCycle: 'h23' }).format(timeMs);
+  return formatter(timeZone, { hour: '2-digit', minute: '2-digit', second: '2-digit', hourCycle: 'h23' }).format(
+    timeMs,
+  );
 }
 
 /** Day and month: "12 Mar". Units: epoch ms. */

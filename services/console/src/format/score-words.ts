@@ -42,7 +42,8 @@ export interface PartWords {
 const partWording: Readonly<Record<string, PartWords>> = {
   'cold-running': {
     name: 'Cold running',
-    meaning: 'Hours with the engine on and the catalyst below its window: soot collects and dosed urea leaves deposits.',
+    meaning:
+      'Hours with the engine on and the catalyst below its window: soot collects and dosed urea leaves deposits.',
   },
   idling: {
     name: 'Idling',

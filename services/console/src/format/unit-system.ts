@@ -41,7 +41,9 @@ export function viewUnit(unit: string, system: UnitSystem): UnitView {
 export function formatQuantity(value: number | null, unit: string, system: UnitSystem): string {
   if (value === null || !Number.isFinite(value)) return 'no reading';
   const view = viewUnit(unit, system);
-  return view.label === '' ? formatNumber(view.convert(value)) : `${formatNumber(view.convert(value))}\u00a0${view.label}`;
+  return view.label === ''
+    ? formatNumber(view.convert(value))
+    : `${formatNumber(view.convert(value))}\u00a0${view.label}`;
 }
 
 /** A number with no more digits than a reader needs: whole from 100 on, else at most one decimal, two below 1. */

@@ -6,7 +6,9 @@ export function AdviceNote({ score }: { readonly score: ScoreDocument | null }) 
   return (
     <section class="advice" aria-labelledby="advice-title">
       <h2 id="advice-title">What would lower it</h2>
-      <p class="advice-words">{score === null ? 'Nothing to say until the engine has been seen running.' : score.advice}</p>
+      <p class="advice-words">
+        {score === null ? 'Nothing to say until the engine has been seen running.' : score.advice}
+      </p>
       <CautionNote />
     </section>
   );

@@ -4,17 +4,17 @@ import { nowMs } from '../api/server-clock.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { query, setQuery } from '../routing/location.js';
 import { FindingEntry } from './finding-entry.js';
-import type { MachineStore } from './machine-store.js';
+import type { MachineFindings } from './machine-findings.js';
 
 interface FindingListProps {
-  readonly store: MachineStore;
+  readonly store: MachineFindings;
   readonly timeZone: string;
 }
 
 /** What was found on the machine, the latest first. */
 export function FindingList({ store, timeZone }: FindingListProps) {
   const withRuns = query.value.get('runs') === '1';
-  useEffect(() => void store.loadFindings(withRuns), [store, withRuns]);
+  useEffect(() => void store.load(withRuns), [store, withRuns]);
   const minute = useComputed(() => Math.floor(nowMs.value / 60_000) * 60_000).value;
   const findings = store.findings.value;
   return (
@@ -30,17 +30,15 @@ export function FindingList({ store, timeZone }: FindingListProps) {
           with engine runs
         </label>
       </div>
-      {store.findingsProblem.value !== null && (
-        <ProblemNote problem={store.findingsProblem.value} retry={() => store.loadFindings(withRuns)} />
-      )}
-      {findings.length === 0 && store.findingsProblem.value === null && <p class="nothing">Nothing was found.</p>}
+      {store.problem.value !== null && <ProblemNote problem={store.problem.value} retry={() => store.load(withRuns)} />}
+      {findings.length === 0 && store.problem.value === null && <p class="nothing">Nothing was found.</p>}
       <ol>
         {findings.map((finding) => (
           <FindingEntry key={finding.id} finding={finding} timeZone={timeZone} nowMs={minute} />
         ))}
       </ol>
       {store.nextCursor.value !== null && (
-        <button type="button" class="more" onClick={() => store.moreFindings()}>
+        <button type="button" class="more" onClick={() => store.more()}>
           Earlier findings
         </button>
       )}

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import type { MachineDetail } from '@warmbrick/contracts';
-import { coursePaths, courseHeight, brickPitch } from '../course/brick-paths.js';
+import { brickPitch, courseHeight, coursePaths } from '../course/brick-paths.js';
 import { formatDuration } from '../format/duration.js';
 import { formatNumber, viewUnit } from '../format/unit-system.js';
 import { units } from '../routing/choices.js';
@@ -12,6 +12,9 @@ const labelEveryC = 50;
 /** Running time over exhaust temperature, for everything observed. */
 export function HistogramFigure({ detail }: { readonly detail: MachineDetail }) {
   const isTable = useSignal(false);
+  const toggleTable = () => {
+    isTable.value = !isTable.value;
+  };
   const limits = { dosingReleaseTempC: detail.profile.dosingReleaseTempC, window: detail.window };
   const bars = histogramBars(detail.histogramS, limits);
   const unit = viewUnit('degC', units.value);
@@ -25,7 +28,10 @@ export function HistogramFigure({ detail }: { readonly detail: MachineDetail }) 
       ) : (
         <>
           <HistogramBars bars={bars} convert={unit.convert} />
-          <button type="button" class="plain" aria-expanded={isTable.value} onClick={() => void (isTable.value = !isTable.value)}>
+          <p class="quiet">
+            The tallest column is {formatDuration(bars.reduce((most, bar) => Math.max(most, bar.lengthS), 0))}.
+          </p>
+          <button type="button" class="plain" aria-expanded={isTable.value} onClick={toggleTable}>
             {isTable.value ? 'Hide table' : 'Show as table'}
           </button>
           {isTable.value && <HistogramTable bars={bars} convert={unit.convert} unitLabel={unit.label} />}
@@ -48,7 +54,12 @@ function HistogramBars({ bars, convert }: BarsProps) {
   const width = bars.length * brickPitch;
   return (
     <div class="histogram-plot">
-      <svg viewBox={`0 0 ${width} ${courseHeight + 1}`} preserveAspectRatio="none" role="img" aria-label="Histogram; the table holds the same">
+      <svg
+        viewBox={`0 0 ${width} ${courseHeight + 1}`}
+        preserveAspectRatio="none"
+        role="img"
+        aria-label="Histogram; the table holds the same"
+      >
         <path class="bed" d={`M0 ${courseHeight}h${width}`} />
         {Object.entries(paths).map(([name, path]) => (
           <path key={name} class={`brick-${name}`} d={path} />

@@ -13,8 +13,8 @@ import { newestSampleMs } from '../shell/live-mark.js';
 import { AdviceNote } from './advice-note.js';
 import { FindingList } from './finding-list.js';
 import { HistogramFigure } from './histogram-figure.js';
-import { MachineTitle } from './machine-title.js';
 import { createMachineStore, type MachineStore } from './machine-store.js';
+import { MachineTitle } from './machine-title.js';
 import { PeriodTable } from './period-table.js';
 import { ResidencyFigure } from './residency-figure.js';
 import { RiskParts } from './risk-parts.js';
@@ -70,7 +70,7 @@ function MachineBody({ detail, store }: { readonly detail: MachineDetail; readon
         <HistogramFigure detail={detail} />
       </div>
       <PeriodTable detail={detail} />
-      <FindingList store={store} timeZone={timeZone} />
+      <FindingList store={store.findings} timeZone={timeZone} />
     </>
   );
 }

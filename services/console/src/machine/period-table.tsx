@@ -7,6 +7,7 @@ import { formatHours } from '../format/duration.js';
 import { formatInstant, zoneOf } from '../format/instant.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { tableRoles } from '../parts/table-roles.js';
 import { zoneChoice } from '../routing/choices.js';
 import { query, setQuery } from '../routing/location.js';
 import { ShareBar } from './share-bar.js';
@@ -21,6 +22,9 @@ export function PeriodTable({ detail }: { readonly detail: MachineDetail }) {
   const series = useSignal<ResidencySeries | null>(null);
   const problem = useSignal<Problem | null>(null);
   const tries = useSignal(0);
+  const retry = () => {
+    tries.value += 1;
+  };
   const asked = query.value.get('bucket');
   const bucket: Bucket = asked === 'day' || asked === 'hour' ? asked : 'shift';
   useEffect(() => {
@@ -40,7 +44,9 @@ export function PeriodTable({ detail }: { readonly detail: MachineDetail }) {
           <span>By</span>
           <select
             value={bucket}
-            onChange={(event) => setQuery({ bucket: event.currentTarget.value === 'shift' ? null : event.currentTarget.value })}
+            onChange={(event) =>
+              setQuery({ bucket: event.currentTarget.value === 'shift' ? null : event.currentTarget.value })
+            }
           >
             <option value="shift">shift, last 7 days</option>
             <option value="day">day, last 14 days</option>
@@ -48,7 +54,7 @@ export function PeriodTable({ detail }: { readonly detail: MachineDetail }) {
           </select>
         </label>
       </div>
-      {problem.value !== null && <ProblemNote problem={problem.value} retry={() => void (tries.value += 1)} />}
+      {problem.value !== null && <ProblemNote problem={problem.value} retry={retry} />}
       {series.value === null && problem.value === null && <LoadingNote what="the periods" />}
       {series.value !== null && <PeriodRows series={series.value} detail={detail} />}
     </section>
@@ -61,7 +67,7 @@ function PeriodRows({ series, detail }: { readonly series: ResidencySeries; read
   const rows = [...series.items].reverse().filter((item) => item.runningS + item.unobservedS > 0);
   if (rows.length === 0) return <p class="nothing">The engine was not seen running in this time.</p>;
   return (
-    <table class="figures period-figures">
+    <table class="figures period-figures" {...tableRoles.table} aria-label="Period by period">
       <thead>
         <tr>
           <th scope="col">From</th>
@@ -74,24 +80,33 @@ function PeriodRows({ series, detail }: { readonly series: ResidencySeries; read
           <th scope="col">Not observed</th>
         </tr>
       </thead>
-      <tbody>
+      <tbody {...tableRoles.rowGroup}>
         {rows.map((item) => (
-          <tr key={item.startedAt + (item.shift ?? '')}>
-            <th scope="row">
+          <tr key={item.startedAt + (item.shift ?? '')} {...tableRoles.row}>
+            <th scope="row" {...tableRoles.rowHeader}>
               {formatInstant(Date.parse(item.startedAt), timeZone, nowMs)}
               {item.shift !== null && <span class="quiet"> {item.shift}</span>}
             </th>
-            <td class="wide">
+            <td class="wide" {...tableRoles.cell}>
               {item.runningS > 0 && <ShareBar shares={residencyShares(item)} label={shareWords(item)} />}
             </td>
-            <td>{formatHours(item.runningS)}</td>
-            <td>{formatHours(item.idleS)}</td>
-            <td>{formatHours(item.belowS)}</td>
-            <td>{formatHours(item.unobservedS)}</td>
+            <Hours label="Ran" lengthS={item.runningS} />
+            <Hours label="Idled" lengthS={item.idleS} />
+            <Hours label="Too cold" lengthS={item.belowS} />
+            <Hours label="Unobserved" lengthS={item.unobservedS} />
           </tr>
         ))}
       </tbody>
     </table>
+  );
+}
+
+function Hours({ label, lengthS }: { readonly label: string; readonly lengthS: number }) {
+  return (
+    <td {...tableRoles.cell}>
+      <span class="card-label">{label} </span>
+      {formatHours(lengthS)}
+    </td>
   );
 }
 

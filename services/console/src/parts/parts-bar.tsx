@@ -14,7 +14,13 @@ export function PartsBar({ parts }: { readonly parts: Readonly<Record<string, nu
   });
   const words = spans.map((span) => `${partWords(span.name).name.toLowerCase()} ${span.points.toFixed(1)}`);
   return (
-    <svg class="parts-bar" viewBox={`0 0 100 ${barHeight}`} preserveAspectRatio="none" role="img" aria-label={`Made of ${words.join(', ')}`}>
+    <svg
+      class="parts-bar"
+      viewBox={`0 0 100 ${barHeight}`}
+      preserveAspectRatio="none"
+      role="img"
+      aria-label={`Made of ${words.join(', ')}`}
+    >
       <path class="parts-rule" d={`M0 ${barHeight - 0.5}h100`} />
       {spans.map((span) => (
         <PartSpan key={span.name} name={span.name} start={span.start} points={span.points} />
@@ -35,8 +41,12 @@ function PartSpan({ name, start, points }: PartSpanProps) {
   return (
     <>
       <path class={`part-${name}`} d={`M${start} 0h${width}v${barHeight}h${-width}z`} />
-      {name === 'cold-running' && <path class="part-hole" d={`M${start + 1} 2h${Math.max(0, width - 2)}v4h${-Math.max(0, width - 2)}z`} />}
-      {name === 'idling' && <path class="part-hole" d={`M${start} 2.4h${width}v1h${-width}zM${start} 4.8h${width}v1h${-width}z`} />}
+      {name === 'cold-running' && (
+        <path class="part-hole" d={`M${start + 1} 2h${Math.max(0, width - 2)}v4h${-Math.max(0, width - 2)}z`} />
+      )}
+      {name === 'idling' && (
+        <path class="part-hole" d={`M${start} 2.4h${width}v1h${-width}zM${start} 4.8h${width}v1h${-width}z`} />
+      )}
     </>
   );
 }

@@ -13,8 +13,6 @@ interface FindingLaneProps {
 
 /** Height of one lane. CSS pixels. */
 const lanePx = 26;
-/** A mark wider than this share of the range has room for its name. */
-const namedFromRatio = 0.09;
 
 /** Findings above the charts, on the same time axis. Each one can be gone to. */
 export function FindingLane({ marks, timeZone, nowMs, show }: FindingLaneProps) {
@@ -26,7 +24,11 @@ export function FindingLane({ marks, timeZone, nowMs, show }: FindingLaneProps) 
         {marks.map((mark) => (
           <li
             key={mark.finding.id}
-            style={{ left: `${mark.startRatio * 100}%`, width: `${mark.lengthRatio * 100}%`, top: `${mark.lane * lanePx}px` }}
+            style={{
+              left: `${mark.startRatio * 100}%`,
+              width: `${mark.lengthRatio * 100}%`,
+              top: `${mark.lane * lanePx}px`,
+            }}
           >
             <button
               type="button"
@@ -35,12 +37,8 @@ export function FindingLane({ marks, timeZone, nowMs, show }: FindingLaneProps) 
               aria-label={`${findingSentence(mark.finding, nowMs)}, ${mark.finding.severity}, ${formatInstant(Date.parse(mark.finding.startedAt), timeZone, nowMs)}: show on the charts`}
               onClick={() => show(mark)}
             >
-              {mark.lengthRatio > namedFromRatio && (
-                <>
-                  <Pile filled={severityRank(mark.finding.severity)} tone="severity" />
-                  <span>{kindName(mark.finding.kind)}</span>
-                </>
-              )}
+              <Pile filled={severityRank(mark.finding.severity)} tone="severity" />
+              <span>{kindName(mark.finding.kind)}</span>
             </button>
           </li>
         ))}

@@ -37,7 +37,10 @@ export function PanelView(props: PanelViewProps) {
     const spread = `${formatNumber(columns.min[index] ?? mean)} to ${formatNumber(columns.max[index] ?? mean)}`;
     return `${formatClockS((columns.timeS[index] ?? 0) * 1000, timeZone)}   ${formatNumber(mean)} ${unit.label}   (${spread})`;
   };
-  const isEmpty = !hasReadings(series, channel);
+  const toggleTable = () => {
+    isTable.value = !isTable.value;
+  };
+  const isPlain = !isPlotted(panel, series);
   return (
     <section class={`panel panel-${panel.key}`} aria-label={panel.title}>
       <div class="panel-head">
@@ -45,13 +48,12 @@ export function PanelView(props: PanelViewProps) {
           {panel.title} <span class="panel-unit">{unit.label}</span>
         </h3>
         <output class="panel-reading">{reading}</output>
-        <button type="button" class="plain" aria-expanded={isTable.value} onClick={() => void (isTable.value = !isTable.value)}>
+        <button type="button" class="plain" aria-expanded={isTable.value} onClick={toggleTable}>
           {isTable.value ? 'Hide table' : 'Show as table'}
         </button>
       </div>
-      {isEmpty ? (
-        <p class="panel-empty">No readings of this channel in the time shown.</p>
-      ) : (
+      {isPlain && <p class="panel-empty">No readings of this channel in the time shown.</p>}
+      {!isPlain && (
         <PlotCanvas
           columns={columns}
           label={plotWords(panel.title, columns.mean, unit.label)}
@@ -62,12 +64,19 @@ export function PanelView(props: PanelViewProps) {
           hasTimeAxis={props.hasTimeAxis}
           heightPx={(panel.key === 'exhaust' ? 210 : 92) + (props.hasTimeAxis ? 38 : 0)}
           onSelect={props.select}
-          onCursor={(index) => void (row.value = index)}
+          onCursor={(index) => {
+            row.value = index;
+          }}
         />
       )}
       {isTable.value && <SampleTable columns={columns} panel={panel} unitLabel={unit.label} timeZone={timeZone} />}
     </section>
   );
+}
+
+/** A channel that was not sent gets a line of text; where nothing at all was heard, the empty plots still take a drag. */
+export function isPlotted(panel: Panel, series: SampleSeries): boolean {
+  return series.startedAt.length === 0 || panel.channels.some((channel) => hasReadings(series, channel.name));
 }
 
 function plotWords(title: string, means: readonly (number | null)[], unitLabel: string): string {

@@ -54,7 +54,8 @@ export function plotOptions(spec: PlotSpec): uPlot.Options {
         size: 38,
         space: 72,
         grid: { stroke: theme.grid, width: 1 },
-        values: (_, splits, _axis, _space, stepS) => splits.map((timeS) => timeLabel(timeS * 1000, stepS, spec.timeZone)),
+        values: (_, splits, _axis, _space, stepS) =>
+          splits.map((timeS) => timeLabel(timeS * 1000, stepS, spec.timeZone)),
       },
       {
         ...axis,
@@ -89,7 +90,7 @@ export function plotOptions(spec: PlotSpec): uPlot.Options {
 const pointsWhenSparse: uPlot.Series.Points.Show = (plot) => (plot.data[0]?.length ?? 0) < 40;
 
 function scaleRange(low: number | null, high: number | null, window: PlotSpec['window']): [number, number] {
-  const least = Math.min(low ?? 0, window === null ? 0 : low ?? 0, 0);
+  const least = Math.min(low ?? 0, window === null ? 0 : (low ?? 0), 0);
   const most = Math.max(high ?? 1, window === null ? 1 : window.high * 1.12);
   return [least, most === least ? least + 1 : most * 1.04];
 }
@@ -108,7 +109,12 @@ function drawBackground(plot: uPlot, spec: PlotSpec): void {
   ctx.clip();
   ctx.fillStyle = spec.theme.finding;
   for (const mark of spec.marks) {
-    ctx.fillRect(bbox.left + mark.startRatio * bbox.width, bbox.top, Math.max(2, mark.lengthRatio * bbox.width), bbox.height);
+    ctx.fillRect(
+      bbox.left + mark.startRatio * bbox.width,
+      bbox.top,
+      Math.max(2, mark.lengthRatio * bbox.width),
+      bbox.height,
+    );
   }
   if (spec.window !== null) drawWindow(plot, spec.theme, spec.window);
   ctx.restore();

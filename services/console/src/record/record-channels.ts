@@ -14,7 +14,13 @@ export interface PanelChannel {
 }
 
 /** Channels that can stand for the exhaust temperature, best first; the same order as the channel catalogue's. */
-export const exhaustChannels = ['exhaustTempC', 'scrInletTempC', 'dpfInletTempC', 'docInletTempC', 'turbineOutTempC'] as const;
+export const exhaustChannels = [
+  'exhaustTempC',
+  'scrInletTempC',
+  'dpfInletTempC',
+  'docInletTempC',
+  'turbineOutTempC',
+] as const;
 
 const labels: Readonly<Record<string, string>> = {
   exhaustTempC: 'exhaust',

@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals';
-import { formatDay, formatClockS, zoneLabel } from '../format/instant.js';
+import { formatClockS, formatDay, zoneLabel } from '../format/instant.js';
 import { formatNumber } from '../format/unit-system.js';
 import type { PlotColumns } from './plot-columns.js';
 import type { Panel } from './record-channels.js';
@@ -17,6 +17,9 @@ const stepRows = 100;
 /** The buckets of a panel as rows; a gap is a row that says so. */
 export function SampleTable({ columns, panel, unitLabel, timeZone }: SampleTableProps) {
   const shown = useSignal(stepRows);
+  const showMore = () => {
+    shown.value += stepRows;
+  };
   const total = columns.timeS.length;
   const text = (value: number | null | undefined) => (value === null || value === undefined ? '' : formatNumber(value));
   return (
@@ -54,7 +57,7 @@ export function SampleTable({ columns, panel, unitLabel, timeZone }: SampleTable
         </tbody>
       </table>
       {total > shown.value && (
-        <button type="button" onClick={() => void (shown.value += stepRows)}>
+        <button type="button" onClick={showMore}>
           More rows ({total - shown.value} left)
         </button>
       )}

@@ -5,8 +5,16 @@ export interface TimeRange {
   readonly toMs: number;
 }
 
+/** The range in force and what moves it. */
+export interface RangeMove {
+  readonly range: TimeRange;
+  readonly select: (range: TimeRange) => void;
+  /** Back to the machine's last day. */
+  readonly reset: () => void;
+}
+
 /** Shortest and longest span that can be shown. Source: design decision. */
-export const shortestMs = 60_000;
+const shortestMs = 60_000;
 const longestMs = 31 * 86_400_000;
 /** What is shown until a reader zooms: the machine's last day. */
 export const usualMs = 86_400_000;
@@ -41,6 +49,19 @@ export function shiftRange(range: TimeRange, shareRatio: number): TimeRange {
 export function rangeAround(startedMs: number, endedMs: number): TimeRange {
   const marginMs = Math.max((endedMs - startedMs) / 2, 300_000);
   return boundRange({ fromMs: startedMs - marginMs, toMs: endedMs + marginMs });
+}
+
+/**
+ * The range that a key asks for: arrows move, plus and minus zoom.
+ *
+ * Missing: null for any other key; "reset" for Home and 0.
+ */
+export function rangeOfKey(key: string, range: TimeRange): TimeRange | 'reset' | null {
+  if (key === 'ArrowLeft') return shiftRange(range, -0.25);
+  if (key === 'ArrowRight') return shiftRange(range, 0.25);
+  if (key === '+' || key === '=') return zoomRange(range, 0.5);
+  if (key === '-') return zoomRange(range, 2);
+  return key === 'Home' || key === '0' ? 'reset' : null;
 }
 
 function boundRange(range: TimeRange): TimeRange {

@@ -12,7 +12,7 @@ import { Masthead } from './masthead.js';
 export function App() {
   const chosenTheme = theme.value;
   useEffect(() => {
-    document.documentElement.dataset['theme'] = chosenTheme;
+    document.documentElement.dataset.theme = chosenTheme;
   }, [chosenTheme]);
   return (
     <>

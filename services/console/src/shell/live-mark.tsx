@@ -1,8 +1,8 @@
 import { signal } from '@preact/signals';
 import { streamState } from '../api/live-stream.js';
 import { nowMs } from '../api/server-clock.js';
-import { silentAfterMs } from '../format/freshness.js';
 import { formatDuration } from '../format/duration.js';
+import { silentAfterMs } from '../format/freshness.js';
 
 /** The newest sample of what the page shows. Units: epoch ms. Missing: null while nothing is loaded. */
 export const newestSampleMs = signal<number | null>(null);
