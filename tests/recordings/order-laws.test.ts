@@ -176,6 +176,14 @@ describe('readInOrder', () => {
     expect(read.content.m?.values).toEqual({ exhaustTempC: [301, 310], engineSpeedRpm: [800, 900] });
   });
 
+  test('notices a duplicate of one among more machines than are held at once', async () => {
+    const machines = Array.from({ length: 9000 }, (_, m) => `m${m},1000,${200 + (m % 100)}`);
+    const text = `machineId,time,exhaustTempC\n${machines.join('\n')}\nm17,1000,900\n`;
+    const read = await collectInOrder([testFile('a.csv', text)]);
+    expect(read.report).toMatchObject({ samples: 9000, wasSorted: false, duplicates: 1, conflicts: 1 });
+    expect(read.content.m17?.values.exhaustTempC).toEqual([900]);
+  });
+
   test('sorts a machine-interleaved recording of many machines', async () => {
     const lines: string[] = [];
     for (let second = 9; second >= 0; second--)
