@@ -1,3 +1,15 @@
+export { type DecodedFaults, decodeFaultMessage } from './decode-fault-message.js';
+export type { DecodedFrames } from './decode-frames.js';
+export {
+  type DecodedMessage,
+  type DecodedSamples,
+  decodeSampleMessage,
+  type ValueCounts,
+} from './decode-sample-message.js';
 export * from './http.js';
+export { makeRejectMessage, type RejectSource } from './make-reject-message.js';
+export type { LeftOut, RejectedMessage } from './message-checks.js';
+export { messageTimeMs } from './message-time.js';
 export * from './replay-document.js';
 export * from './to-document.js';
+export * from './topics.js';
