@@ -3,7 +3,7 @@
 import type { RecordingFormat } from './recording.js';
 
 /** Bytes of the head that the answer is made from; more are ignored. */
-export const headBytes = 65_536;
+const headBytes = 65_536;
 
 const byteOrderMark = '\uFEFF';
 const candumpLine = /^\s*\(\d+\.\d+\)\s+\S+\s+[0-9A-Fa-f]{3,8}(#|\s+\[)/;

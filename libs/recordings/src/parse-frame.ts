@@ -1,6 +1,6 @@
 /** Lines of CAN logs -> frames. */
 
-export interface CanFrame {
+interface CanFrame {
   /** As written: seconds of a candump log as ms, relative or of the epoch. */
   readonly timeMs: number;
   readonly bus: string;
@@ -93,7 +93,7 @@ interface IdentifierParts {
  *
  * Source: SAE J1939-21, 5.2: priority 3 bits, PGN 18 bits whose low byte is the destination below format 240, source 8.
  */
-export function toIdentifier(parts: IdentifierParts): number {
+function toIdentifier(parts: IdentifierParts): number {
   const { pgn, priority, source, destination } = parts;
   if (!isWithin(pgn, 0x3ffff) || !isWithin(priority, 7) || !isWithin(source, 255) || !isWithin(destination, 255))
     return -1;

@@ -32,8 +32,7 @@ const longestMachineId = 128;
 /** Warnings kept; each names something different. */
 const warningsKept = 50;
 const knownEnding = /\.(gz|csv|tsv|txt|log|candump|ndjson|jsonl|json|parquet)$/i;
-// biome-ignore lint/suspicious/noControlCharactersInRegex: control characters are what a name may not hold.
-const controlCharacter = /[\u0000-\u001f\u007f]/;
+const controlCharacter = /\p{Cc}/u;
 
 export function createReadState(options: ReadOptions): ReadState {
   return {

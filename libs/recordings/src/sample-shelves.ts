@@ -32,7 +32,7 @@ export interface Shelf {
   columns: (Column | undefined)[];
 }
 
-export interface Run {
+interface Run {
   readonly timeMs: Float64Array;
   readonly columns: readonly Column[];
   /** Index in the channel catalogue of each column. */
@@ -64,82 +64,94 @@ const firstCapacity = 32;
  */
 export function createShelves(state: ReadState, outlet: Outlet, rule: OrderRule): SampleShelves {
   const blockSamples = Math.max(1, state.options.blockSamples ?? defaultBlockSamples);
-  const lends = state.options.lendBlocks === true;
-  const shelves = new Map<string, Shelf>();
-  let held = 0;
-  let latest: Shelf | null = null;
-
-  const handOver = (shelf: Shelf): void => {
-    if (shelf.length === 0) return;
-    held -= shelf.length;
-    round(shelf, state);
-    const block = toBlock(shelf);
-    const { length } = shelf;
-    if (!lends) clear(shelf);
-    outlet.block(block);
-    if (lends) wipe(shelf, length);
-  };
-  const flush = (): void => {
-    for (const shelf of shelves.values()) handOver(shelf);
-    shelves.clear();
-    latest = null;
-  };
-  const find = (machineId: string): Shelf => {
-    if (latest !== null && latest.machineId === machineId) return latest;
-    let shelf = shelves.get(machineId);
-    if (shelf === undefined) {
-      if (shelves.size >= mostShelves) flush();
-      shelf = createShelf(machineId, Math.min(firstCapacity, blockSamples));
-      shelves.set(machineId, shelf);
-    }
-    latest = shelf;
-    return shelf;
-  };
-  const breakOrder = (shelf: Shelf): void => {
-    if (rule === 'stop') throw disorder;
-    if (rule === 'cut') handOver(shelf);
-  };
-  /** Makes room for at least one more sample, and for all that are wanted if the bounds allow. */
-  const makeRoom = (shelf: Shelf, wanted: number): void => {
-    if (held >= mostHeldSamples) for (const each of shelves.values()) handOver(each);
-    if (shelf.length >= blockSamples) handOver(shelf);
-    if (shelf.length + wanted > shelf.capacity) grow(shelf, shelf.length + wanted, blockSamples);
-  };
-
+  const rack: Rack = { state, outlet, rule, blockSamples, shelves: new Map(), held: 0, latest: null };
   return {
     takesDisorder: rule === 'keep',
     begin(machineId, timeMs) {
-      const shelf = find(machineId);
+      const shelf = findShelf(rack, machineId);
       if (rule === 'merge' && timeMs === shelf.lastMs) {
         state.duplicates++;
         return shelf;
       }
-      if (timeMs <= shelf.lastMs) breakOrder(shelf);
-      makeRoom(shelf, 1);
+      if (timeMs <= shelf.lastMs) breakOrder(rack, shelf);
+      makeRoom(rack, shelf, 1);
       shelf.timeMs[shelf.length++] = timeMs;
       shelf.lastMs = timeMs;
       shelf.hasConflict = false;
-      held++;
+      rack.held++;
       return shelf;
     },
     append(machineId, run) {
-      const shelf = find(machineId);
+      const shelf = findShelf(rack, machineId);
       round(shelf, state);
-      if ((run.timeMs[run.from] as number) <= shelf.lastMs) breakOrder(shelf);
+      if ((run.timeMs[run.from] as number) <= shelf.lastMs) breakOrder(rack, shelf);
       let from = run.from;
       while (from < run.to) {
-        makeRoom(shelf, run.to - from);
+        makeRoom(rack, shelf, run.to - from);
         const to = Math.min(run.to, from + shelf.capacity - shelf.length);
         copyRun(shelf, run, { from, to });
         // Now, while the values are in the processor's nearest cache; a pass over whole blocks takes twice as long.
         round(shelf, state);
-        held += to - from;
+        rack.held += to - from;
         from = to;
       }
       shelf.hasConflict = false;
     },
-    flush,
+    flush: () => flushRack(rack),
   };
+}
+
+interface Rack {
+  readonly state: ReadState;
+  readonly outlet: Outlet;
+  readonly rule: OrderRule;
+  readonly blockSamples: number;
+  readonly shelves: Map<string, Shelf>;
+  /** Samples on all shelves. */
+  held: number;
+  latest: Shelf | null;
+}
+
+function handOver(rack: Rack, shelf: Shelf): void {
+  const { length } = shelf;
+  if (length === 0) return;
+  rack.held -= length;
+  round(shelf, rack.state);
+  const block = toBlock(shelf);
+  const lends = rack.state.options.lendBlocks === true;
+  if (!lends) clear(shelf);
+  rack.outlet.block(block);
+  if (lends) wipe(shelf, length);
+}
+
+function flushRack(rack: Rack): void {
+  for (const shelf of rack.shelves.values()) handOver(rack, shelf);
+  rack.shelves.clear();
+  rack.latest = null;
+}
+
+function findShelf(rack: Rack, machineId: string): Shelf {
+  if (rack.latest !== null && rack.latest.machineId === machineId) return rack.latest;
+  let shelf = rack.shelves.get(machineId);
+  if (shelf === undefined) {
+    if (rack.shelves.size >= mostShelves) flushRack(rack);
+    shelf = createShelf(machineId, Math.min(firstCapacity, rack.blockSamples));
+    rack.shelves.set(machineId, shelf);
+  }
+  rack.latest = shelf;
+  return shelf;
+}
+
+function breakOrder(rack: Rack, shelf: Shelf): void {
+  if (rack.rule === 'stop') throw disorder;
+  if (rack.rule === 'cut') handOver(rack, shelf);
+}
+
+/** Makes room for at least one more sample, and for all that are wanted if the bounds allow. */
+function makeRoom(rack: Rack, shelf: Shelf, wanted: number): void {
+  if (rack.held >= mostHeldSamples) for (const each of rack.shelves.values()) handOver(rack, each);
+  if (shelf.length >= rack.blockSamples) handOver(rack, shelf);
+  if (shelf.length + wanted > shelf.capacity) grow(shelf, shelf.length + wanted, rack.blockSamples);
 }
 
 /**

@@ -76,7 +76,7 @@ export function createStage(appender: DuckDBAppender, channels: readonly Channel
 }
 
 /** Writes a column of numbers into a chunk, without a call a value. */
-export function writeVector(chunk: DuckDBDataChunk, column: number, values: Int32Array | Column): void {
+function writeVector(chunk: DuckDBDataChunk, column: number, values: Int32Array | Column): void {
   const vector = chunk.getColumnVector(column) as unknown as {
     readonly items: { set(values: ArrayLike<number>): void };
     flush(): void;
