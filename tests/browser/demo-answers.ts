@@ -102,11 +102,16 @@ export function demoFindings(machine: DemoMachine): FindingDocument[] {
     if (segment.mode === 'idle' && lengthS > 3600) {
       add('idle-streak', segment, {
         severity: lengthS > 5400 ? 'severe' : 'warning',
-        values: { idleS: lengthS, fuelL: lengthS / 1400, limitS: 3600 },
-        evidence: { meanRpm: 948, meanLoadPct: 9.4, coverageRatio: 0.99 },
+        values: { durationS: lengthS, limitS: 3600, fuelL: lengthS / 1400, hourCost: 19.7 },
+        evidence: { unobservedS: 0, fuelRateKnownS: lengthS },
       });
     }
-    if (segment.mode === 'unobserved') add('data-gap', segment, { severity: 'notice', values: { gapS: lengthS } });
+    if (segment.mode === 'unobserved')
+      add('data-gap', segment, {
+        severity: 'notice',
+        values: { durationS: lengthS, engineRan: true },
+        evidence: { reason: 'no-samples' },
+      });
     const endC = tempAt(segment, segment.endMs);
     const stops =
       next === undefined ? segment.endMs < machine.lastSampleMs : next.startMs > segment.endMs || next.mode === 'off';
@@ -114,8 +119,8 @@ export function demoFindings(machine: DemoMachine): FindingDocument[] {
       const stop = { ...segment, startMs: segment.endMs, endMs: segment.endMs + 1000 };
       add('hot-shutdown', stop, {
         severity: endC > 350 ? 'severe' : 'warning',
-        values: { cooldownS: 20, metalTempC: Math.round(endC), wantedS: 300 },
-        evidence: { lastLoadPct: Math.round(segment.loadPct), isInferred: true, temperatureSource: 'turbineOutTempC' },
+        values: { cooldownS: 20, wantedS: 300, turbineTempC: Math.round(endC), inferred: true },
+        evidence: { stopSeenBy: 'sample', temperatureFrom: 'turbine outlet sensor' },
       });
     }
   });

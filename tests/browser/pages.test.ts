@@ -101,7 +101,7 @@ describe.skipIf(chromiumPath === null)('the pages', () => {
     const hotStop = page.locator('.finding', { hasText: 'Stopped hot' }).first();
     await hotStop.locator('summary').click();
     await hotStop.getByText('Threshold set built-in-1').waitFor();
-    expect(await hotStop.textContent()).toMatch(/metal temp\d+\s°C/);
+    expect(await hotStop.textContent()).toMatch(/turbine temp\d+\s°C/);
     expect(await hotStop.textContent()).toContain('cooldown20');
   });
 

@@ -45,6 +45,10 @@ describe('findings in words', () => {
     expect(plain(findingSentence(finding({}), nowMs))).toBe('Idled 1 h 12 min');
     expect(plain(findingSentence(finding({ endedAt: null }), nowMs))).toBe('Idling, 2 h 20 min so far');
     expect(findingSentence(finding({ kind: 'hot-shutdown' }), nowMs)).toBe('Stopped hot');
+    const hotStop = finding({ kind: 'hot-shutdown', values: { cooldownS: 6 } });
+    expect(plain(findingSentence(hotStop, nowMs))).toBe('Stopped hot after 6 s of cool-down');
+    const earlyLoad = finding({ kind: 'early-load', values: { warmupS: 36 } });
+    expect(plain(findingSentence(earlyLoad, nowMs))).toBe('Loaded too soon after a cold start, 36 s after it');
     expect(findingLengthS(finding({ endedAt: '2026-03-17T10:00:00.000Z' }), nowMs)).toBe(0);
     expect(kindName('cold-dwell', 3)).toBe('cold stretches');
     expect((['info', 'notice', 'warning', 'severe'] as const).map(severityRank)).toEqual([0, 1, 2, 3]);

@@ -27,11 +27,6 @@ const kindNames = {
   unmeasured: 'Running, no temperature',
 } as const;
 
-/** Name of a share as tables and legends write it. */
-export function shareName(kind: ResidencyShare['kind']): string {
-  return kindNames[kind];
-}
-
 /**
  * Splits running time into shares that add up to it.
  *

@@ -45,6 +45,13 @@ export function FleetPage() {
     [newest],
   );
 
+  useEffect(
+    () => () => {
+      newestSampleMs.value = null;
+    },
+    [],
+  );
+
   const all = fleet.machines.value;
   const shown = all.filter((machine) => isShown(machine.peek(), search, only));
   return (

@@ -89,7 +89,19 @@ export function findingSentence(finding: FindingDocument, nowMs: number): string
   const known = (kinds as Record<string, KindWords | undefined>)[finding.kind];
   const length = formatDuration(findingLengthS(finding, nowMs));
   if (known === undefined) return `${kindName(finding.kind)}, ${length}`;
-  return (finding.endedAt === null ? known.ongoing : known.sentence).replace('{length}', length);
+  const sentence = (finding.endedAt === null ? known.ongoing : known.sentence).replace('{length}', length);
+  return `${sentence}${detailWords(finding)}`;
+}
+
+/** The one figure that belongs into the sentence. Missing: empty when the finding does not carry it. */
+function detailWords({ kind, values }: FindingDocument): string {
+  if (kind === 'hot-shutdown' && typeof values.cooldownS === 'number') {
+    return ` after ${formatDuration(values.cooldownS)} of cool-down`;
+  }
+  if (kind === 'early-load' && typeof values.warmupS === 'number') {
+    return `, ${formatDuration(values.warmupS)} after it`;
+  }
+  return '';
 }
 
 /** Length of a finding in seconds, up to now while it goes on. Units: `nowMs` epoch ms. Range: at least 0. */

@@ -33,6 +33,12 @@ export function MachinePage({ machineId }: { readonly machineId: string }) {
       }),
     [store],
   );
+  useEffect(
+    () => () => {
+      newestSampleMs.value = null;
+    },
+    [],
+  );
   const detail = store.detail.value;
   const problem = store.problem.value;
   return (

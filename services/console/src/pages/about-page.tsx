@@ -6,7 +6,7 @@ import { PageTitle } from '../parts/page-title.js';
 /** What the numbers mean, and the cautions. */
 export function AboutPage() {
   return (
-    <article class="prose">
+    <article class="prose prose-wide">
       <PageTitle text="What the numbers mean" />
       <p>
         The catalyst of a diesel engine is a brick that has to be kept warm. Run too cold for too long, it collects soot

@@ -25,11 +25,10 @@ interface PanelViewProps {
 /** One channel over time: title, reading under the pointer, plot, and the same as a table. */
 export function PanelView(props: PanelViewProps) {
   const { panel, series, units, timeZone, windowC } = props;
-  const channel = panel.channels[0]?.name ?? '';
   const unit = viewUnit(panel.unit, units);
   const isTable = useSignal(false);
   const row = useSignal<number | null>(null);
-  const columns = useMemo(() => plotColumns(series, channel, unit.convert), [series, channel, units]);
+  const columns = useMemo(() => plotColumns(series, panel.channel, unit.convert), [series, panel.channel, units]);
   const reading = useComputed(() => readingAt(row.value));
   const readingAt = (index: number | null): string => {
     const mean = index === null ? null : columns.mean[index];
@@ -76,7 +75,7 @@ export function PanelView(props: PanelViewProps) {
 
 /** A channel that was not sent gets a line of text; where nothing at all was heard, the empty plots still take a drag. */
 export function isPlotted(panel: Panel, series: SampleSeries): boolean {
-  return series.startedAt.length === 0 || panel.channels.some((channel) => hasReadings(series, channel.name));
+  return series.startedAt.length === 0 || hasReadings(series, panel.channel);
 }
 
 function plotWords(title: string, means: readonly (number | null)[], unitLabel: string): string {

@@ -1,45 +1,35 @@
-/** The channels that the charts offer, and the panel each belongs to. */
+/** The channels that the charts offer, each in a panel of its own. */
+
+import type { ChannelName, ExhaustSource } from '@warmbrick/signals';
 
 export interface Panel {
   readonly key: string;
   readonly title: string;
   readonly unit: string;
-  /** Channels drawn in it; of the first panel, the best exhaust temperature comes first. */
-  readonly channels: readonly PanelChannel[];
+  readonly channel: ChannelName;
 }
 
-export interface PanelChannel {
-  readonly name: string;
-  readonly label: string;
-}
-
-/** Channels that can stand for the exhaust temperature, best first; the same order as the channel catalogue's. */
-export const exhaustChannels = [
-  'exhaustTempC',
-  'scrInletTempC',
-  'dpfInletTempC',
-  'docInletTempC',
-  'turbineOutTempC',
-] as const;
-
-const labels: Readonly<Record<string, string>> = {
-  exhaustTempC: 'exhaust',
-  scrInletTempC: 'SCR inlet',
-  dpfInletTempC: 'DPF inlet',
-  docInletTempC: 'DOC inlet',
-  turbineOutTempC: 'turbine outlet',
+/** Channels that can stand for the exhaust temperature, best first, and what each is called. Source: the channel catalogue. */
+const exhaustNames: Readonly<Record<ExhaustSource, string>> = {
+  exhaustTempC: 'Exhaust temperature',
+  scrInletTempC: 'Exhaust temperature, SCR inlet',
+  dpfInletTempC: 'Exhaust temperature, DPF inlet',
+  docInletTempC: 'Exhaust temperature, DOC inlet',
+  turbineOutTempC: 'Exhaust temperature, turbine outlet',
 };
+
+export const exhaustChannels = Object.keys(exhaustNames) as readonly ExhaustSource[];
 
 /** Panels besides the exhaust temperature, in the order they are stacked. */
 export const panelChoices: readonly Panel[] = [
-  panel('load', 'Engine load', '%', [['engineLoadPct', 'load']]),
-  panel('rpm', 'Engine speed', 'rpm', [['engineSpeedRpm', 'speed']]),
-  panel('coolant', 'Coolant', 'degC', [['coolantTempC', 'coolant']]),
-  panel('scr', 'SCR outlet', 'degC', [['scrOutletTempC', 'SCR outlet']]),
-  panel('fuel', 'Fuel rate', 'L/h', [['fuelRateLPerH', 'fuel rate']]),
-  panel('soot', 'Filter soot load', '%', [['dpfSootPct', 'soot load']]),
-  panel('def', 'DEF level', '%', [['defLevelPct', 'DEF level']]),
-  panel('nox', 'NOx out', 'ppm', [['noxOutPpm', 'NOx out']]),
+  { key: 'load', title: 'Engine load', unit: '%', channel: 'engineLoadPct' },
+  { key: 'rpm', title: 'Engine speed', unit: 'rpm', channel: 'engineSpeedRpm' },
+  { key: 'coolant', title: 'Coolant', unit: 'degC', channel: 'coolantTempC' },
+  { key: 'scr', title: 'SCR outlet', unit: 'degC', channel: 'scrOutletTempC' },
+  { key: 'fuel', title: 'Fuel rate', unit: 'L/h', channel: 'fuelRateLPerH' },
+  { key: 'soot', title: 'Filter soot load', unit: '%', channel: 'dpfSootPct' },
+  { key: 'def', title: 'DEF level', unit: '%', channel: 'defLevelPct' },
+  { key: 'nox', title: 'NOx out', unit: 'ppm', channel: 'noxOutPpm' },
 ];
 
 const usualKeys = ['load', 'rpm'];
@@ -58,18 +48,12 @@ export function panelQuery(keys: readonly string[]): string | null {
 }
 
 /** The channel that stood for the exhaust temperature the longest. Missing: the best of the catalogue. */
-export function mainExhaustChannel(exhaustSourceS: Readonly<Record<string, number>>): string {
-  const longest = Object.entries(exhaustSourceS).sort((a, b) => b[1] - a[1])[0];
-  return longest !== undefined && longest[1] > 0 ? longest[0] : exhaustChannels[0];
+export function mainExhaustChannel(exhaustSourceS: Readonly<Record<string, number>>): ExhaustSource {
+  const timeOf = (channel: ExhaustSource) => exhaustSourceS[channel] ?? 0;
+  return exhaustChannels.reduce((longest, channel) => (timeOf(channel) > timeOf(longest) ? channel : longest));
 }
 
 /** The panel of the exhaust temperature. */
-export function exhaustPanel(channel: string): Panel {
-  const label = labels[channel] ?? channel;
-  const title = channel === 'exhaustTempC' ? 'Exhaust temperature' : `Exhaust temperature, ${label}`;
-  return panel('exhaust', title, 'degC', [[channel, label]]);
-}
-
-function panel(key: string, title: string, unit: string, channels: readonly (readonly [string, string])[]): Panel {
-  return { key, title, unit, channels: channels.map(([name, label]) => ({ name, label })) };
+export function exhaustPanel(channel: ExhaustSource): Panel {
+  return { key: 'exhaust', title: exhaustNames[channel], unit: 'degC', channel };
 }

@@ -10,7 +10,7 @@ const buckets = 700;
 /** A finding that began this long before the range may still reach into it. */
 const reachBackMs = 2 * 86_400_000;
 
-export interface RecordScope {
+interface RecordScope {
   readonly machineId: string;
   readonly range: TimeRange;
   readonly channels: readonly string[];

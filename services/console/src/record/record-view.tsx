@@ -25,7 +25,7 @@ export function RecordView({ detail }: { readonly detail: MachineDetail }) {
     ...panelChoices.filter((choice) => keys.includes(choice.key)),
   ];
   const timeZone = zoneOf(zoneChoice.value, detail.timeZone);
-  const channels = panels.flatMap((panel) => panel.channels.map((channel) => channel.name));
+  const channels = panels.map((panel) => panel.channel);
   const scope = { machineId: detail.machineId, range, channels };
   useEffect(() => void store.load(scope), [store, detail.machineId, range.fromMs, range.toMs, channels.join()]);
   useEffect(() => () => store.stop(), [store]);
