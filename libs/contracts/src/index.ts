@@ -11,5 +11,6 @@ export { makeRejectMessage, type RejectSource } from './make-reject-message.js';
 export type { LeftOut, RejectedMessage } from './message-checks.js';
 export { messageTimeMs } from './message-time.js';
 export * from './replay-document.js';
+export * from './telemetry-http.js';
 export * from './to-document.js';
 export * from './topics.js';

@@ -1,5 +1,6 @@
 /** What the API is made of. */
 
+import type { TelemetryReceiver } from '@warmbrick/contracts';
 import type { Store } from '@warmbrick/store';
 import type { FastifyBaseLogger } from 'fastify';
 import type { EventHub } from './events/event-hub.js';
@@ -10,6 +11,8 @@ export interface AppDeps {
   readonly events: EventHub;
   /** Folder with the built console; without it only the API is served. */
   readonly siteDir?: string | undefined;
+  /** Takes what is sent to POST /v1/telemetry and /v1/faults; without it there are no such addresses. */
+  readonly telemetry?: TelemetryReceiver | undefined;
   readonly limits?: Partial<AppLimits> | undefined;
   /** Host names (without port) that are served; default: any. */
   readonly hostNames?: readonly string[] | undefined;

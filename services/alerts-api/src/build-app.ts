@@ -17,6 +17,7 @@ import { machineRoutes } from './routes/machine-routes.js';
 import { residencyRoutes } from './routes/residency-routes.js';
 import { sampleRoutes } from './routes/sample-routes.js';
 import { streamRoutes } from './routes/stream-routes.js';
+import { telemetryRoutes } from './routes/telemetry-routes.js';
 
 /** Source of all limits: engineering judgement. */
 const usualLimits: AppLimits = {
@@ -26,7 +27,7 @@ const usualLimits: AppLimits = {
   streamGraceMs: 5000,
   heartbeatMs: 15_000,
 };
-/** Body at most, in bytes. Nothing takes a large one. */
+/** Body at most, in bytes. Only telemetry is larger, and counts for itself. */
 const bodyLimitBytes = 64 * 1024;
 /** Longest path parameter; a longer one is an address we do not have. */
 const longestParameter = 120;
@@ -77,6 +78,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
       for (const routes of [machineRoutes, findingRoutes, residencyRoutes, sampleRoutes])
         await v1.register(routes(deps));
       await v1.register(streamRoutes(deps, limits));
+      if (deps.telemetry !== undefined) await v1.register(telemetryRoutes(deps.telemetry));
     },
     { prefix: '/v1' },
   );

@@ -1,2 +1,7 @@
 export * from './create-ingest.js';
+export { directIntake, type StoreFaults } from './direct-intake.js';
+export { type HttpIntakeSettings, httpIntakeSettingsSchema } from './http/http-settings.js';
+export { createTelemetryReceiver, type TelemetryReceiverOptions } from './http/telemetry-receiver.js';
 export type { AcceptOptions, Ingest, IngestLimits, IngestLogger, IngestOptions, IngestStats } from './ingest-types.js';
+export type { Intake, IntakeOrigin } from './intake.js';
+export { kafkaIntake, type Produce, type ProducedMessage } from './kafka-intake.js';

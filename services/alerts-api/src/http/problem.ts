@@ -18,6 +18,7 @@ const httpKinds = {
   'body-too-large': { status: 413, title: 'The body is too large' },
   'uri-too-long': { status: 414, title: 'The address is too long' },
   'unsupported-media-type': { status: 415, title: 'This kind of body is not read here' },
+  'idempotency-key-reused': { status: 422, title: 'The idempotency key belongs to another body' },
   'misdirected-request': { status: 421, title: 'This host name is not served here' },
   'too-many-requests': { status: 429, title: 'Too many requests' },
   'internal-error': { status: 500, title: 'Something went wrong on our side' },

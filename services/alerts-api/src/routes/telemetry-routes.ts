@@ -1,0 +1,115 @@
+/** POST /v1/telemetry and /v1/faults: samples and fault reports that somebody sends. */
+
+import {
+  faultsBodySchema,
+  type TelemetryAnswer,
+  type TelemetryReceipt,
+  type TelemetryReceiver,
+  telemetryBodySchema,
+  telemetryHeadersSchema,
+  telemetryLimits,
+  telemetryQuerySchema,
+  telemetryReceiptSchema,
+} from '@warmbrick/contracts';
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { type FastifyPluginAsyncZod, validatorCompiler } from 'fastify-type-provider-zod';
+import { z } from 'zod';
+import { type ProblemCode, ProblemError } from '../http/problem.js';
+import { problemResponses } from './route-schemas.js';
+
+const problemByReason: Readonly<Record<Extract<TelemetryAnswer, { outcome: 'refused' }>['why'], ProblemCode>> = {
+  unreadable: 'invalid-request',
+  'too-large': 'body-too-large',
+  unsupported: 'unsupported-media-type',
+  'key-reused': 'idempotency-key-reused',
+  'too-busy': 'overloaded',
+};
+
+const answers = {
+  200: telemetryReceiptSchema.meta({ description: 'Analysed and committed; what could not be taken is listed.' }),
+  202: telemetryReceiptSchema.meta({ description: 'Safe in the topics; analysed soon.' }),
+  ...problemResponses([...new Set(Object.values(problemByReason)), 'too-many-requests', 'store-unavailable']),
+};
+
+/** The forms that are not JSON. */
+const textBody = z.string().meta({
+  description:
+    'application/x-ndjson: one message a line. text/csv (samples only): a first line with `machineId`, `time` and channels ' +
+    'of the catalogue, then a line a sample; a blank is no value.',
+});
+
+/** The routes; the receiver does the work, and reads the body as it comes. */
+export function telemetryRoutes(receiver: TelemetryReceiver): FastifyPluginAsyncZod {
+  return async (app) => {
+    app.removeAllContentTypeParsers();
+    // The receiver decompresses and counts, so that it can stop in the middle.
+    app.addContentTypeParser('*', (_request, payload, done) => done(null, payload));
+    const shared = {
+      bodyLimit: telemetryLimits.bodyBytes,
+      decompress: false as const,
+      // The body is a stream here; its schema only describes it.
+      validatorCompiler: (part: { httpPart?: string | undefined }) =>
+        part.httpPart === 'body' ? () => true : validatorCompiler(part as Parameters<typeof validatorCompiler>[0]),
+    };
+
+    app.post(
+      '/telemetry',
+      {
+        ...shared,
+        schema: {
+          summary: 'Samples of any machines and times; the answer comes after the commit',
+          description:
+            'One message or an array of them, NDJSON of messages, or CSV of named channels; also with Content-Encoding: gzip. ' +
+            'To send the same samples again changes nothing.',
+          tags: ['telemetry'],
+          querystring: telemetryQuerySchema,
+          headers: telemetryHeadersSchema,
+          consumes: ['application/json', 'application/x-ndjson', 'text/csv'],
+          body: z.union([telemetryBodySchema, textBody]),
+          response: answers,
+        },
+      },
+      async (request, reply) => {
+        const { machineId } = request.query;
+        return send(reply, await receiver.receive({ ...partsOf(request), kind: 'samples', machineId }));
+      },
+    );
+
+    app.post(
+      '/faults',
+      {
+        ...shared,
+        schema: {
+          summary: 'Fault codes as controllers reported them; the answer comes after the commit',
+          tags: ['telemetry'],
+          headers: telemetryHeadersSchema,
+          consumes: ['application/json', 'application/x-ndjson'],
+          body: z.union([faultsBodySchema, textBody]),
+          response: answers,
+        },
+      },
+      async (request, reply) =>
+        send(reply, await receiver.receive({ ...partsOf(request), kind: 'faults', machineId: undefined })),
+    );
+  };
+}
+
+function partsOf({ headers, body }: Pick<FastifyRequest, 'headers' | 'body'>) {
+  const key = headers['idempotency-key'];
+  return {
+    contentType: headers['content-type'],
+    contentEncoding: headers['content-encoding'],
+    idempotencyKey: typeof key === 'string' ? key : undefined,
+    body: body as AsyncIterable<Uint8Array>,
+  };
+}
+
+/** Errors: the problem of a body that was refused. */
+function send(reply: FastifyReply, answer: TelemetryAnswer): TelemetryReceipt {
+  if (answer.outcome === 'taken') {
+    reply.code(answer.isCommitted ? 200 : 202);
+    return answer.receipt;
+  }
+  const errors = answer.rejects.map(({ where, reason, detail }) => ({ path: where, message: `${reason}: ${detail}` }));
+  throw new ProblemError(problemByReason[answer.why], answer.detail, errors.length > 0 ? errors : undefined);
+}
