@@ -91,6 +91,7 @@ export function changeOf(options: SeedOptions): MachineChange {
             confidence: 0.8,
             missing: ['No DPF soot load.'],
             advice: 'Work it above 350 °C for 25 min.',
+            caution: 'Hot exhaust burns.',
           },
   };
   const snapshot = { version: 1, machineId, thresholdSet: 'built-in-1', states: {} };

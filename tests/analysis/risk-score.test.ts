@@ -78,11 +78,11 @@ describe('soot-risk score', () => {
 
   it('advises minutes of hot work that would do, with the caution', () => {
     const segments = [idle(9 * 3600, 130)];
-    const { advice } = score(...segments) as RiskScore;
+    const { advice, caution } = score(...segments) as RiskScore;
     const minutes = Number(/About (\d+) min/.exec(advice)?.[1]);
     expect(value(...segments, work(minutes * 60 + 60, 400))).toBeLessThan(30);
-    expect(advice).toContain('keep people');
-    expect(advice).toContain('manual');
+    expect(caution).toContain('keep people');
+    expect(caution).toContain('manual');
   });
 
   it('rises with each hot stop, and more the shorter the cool-down', () => {

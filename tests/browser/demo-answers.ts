@@ -168,6 +168,7 @@ function scoreOf(machine: DemoMachine, sums: Sums, counts: Record<string, number
       value < 30
         ? 'Nothing needed: keep working it as it is.'
         : `Work it at load until the exhaust has held above 400 °C for ${Math.round(value / 3)} min, and keep idles under an hour.`,
+    caution: value < 30 ? null : 'The exhaust and what is around it get hot.',
   };
 }
 

@@ -25,6 +25,7 @@ describe.skipIf(chromiumPath === null)('what is live', () => {
       confidence: 0.9,
       missing: [],
       advice: 'Work it.',
+      caution: 'Hot exhaust burns.',
     };
     world.api.patch('sk-004', { lastSampleAt, mode: 'working', score });
     world.api.emit('machine', { machineId: 'sk-004', lastSampleAt, mode: 'working', scoreValue: 88.5 });

@@ -110,7 +110,7 @@ describe('the line over the fleet', () => {
       ...machine,
       lastSampleAt: new Date(nowMs - 600_000).toISOString(),
       findingCounts: { 'idle-streak': 2, 'hot-shutdown': 1 },
-      score: { value: 60, parts: {}, confidence: 1, missing: [], advice: '' },
+      score: { value: 60, parts: {}, confidence: 1, missing: [], advice: '', caution: null },
     };
     const calm = { ...machine, lastSampleAt: new Date(nowMs).toISOString(), findingCounts: {}, score: null };
     expect(countConcerns([grave, calm], nowMs)).toEqual({ 'at-risk': 1, 'long-idle': 1, 'hot-stop': 1, silent: 1 });

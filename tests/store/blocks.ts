@@ -68,6 +68,7 @@ export function summaryOf(machineId: string, toMs: number, score: number | null)
             confidence: 1,
             missing: [],
             advice: '25 min above 400 C',
+            caution: 'Hot exhaust burns.',
           },
   };
 }

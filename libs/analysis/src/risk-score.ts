@@ -19,7 +19,8 @@ const longestAdviceMin = 600;
 const fullEvidenceS = 4 * 3600;
 
 const caution =
-  'Exhaust and its surroundings get hot: keep people and anything that burns away. The manual of the machine comes first.';
+  'The exhaust and what is around it get hot: keep people and anything that burns away, and park and secure the machine ' +
+  'before a burn-off or an inspection. The manual of the machine and local rules come first.';
 
 /**
  * The score of a machine, or null when its engine was not seen running.
@@ -31,7 +32,9 @@ export function riskScore(config: DetectorConfig, risk: SootRiskState, evidence:
   const parts = scoreParts(risk);
   const value = rounded(sum(parts), 1);
   const { confidence, missing } = confidenceOf(evidence);
-  return { value, parts, confidence, missing, advice: adviceOf(config, risk, value) };
+  const isGood = value < goodScore;
+  const advice = isGood ? 'Nothing to do: keep working warm and stopping cooled down.' : adviceOf(config, risk);
+  return { value, parts, confidence, missing, advice, caution: isGood ? null : caution };
 }
 
 function scoreParts(risk: SootRiskState): Record<ScorePart, number> {
@@ -65,16 +68,15 @@ function percent(ratio: number): string {
   return `${Math.round(ratio * 100)} %`;
 }
 
-function adviceOf(config: DetectorConfig, risk: SootRiskState, value: number): string {
-  if (value < goodScore) return 'Nothing to do: keep working warm and stopping cooled down.';
+function adviceOf(config: DetectorConfig, risk: SootRiskState): string {
   const tempC = Math.round((config.window.lowC + config.window.highC) / 2);
   const minutes = minutesUntilGood(config, risk, tempC);
   const habit = habitAdvice(risk);
   const work =
     minutes === null
-      ? `Work at ${tempC} C alone would take over ${longestAdviceMin / 60} h to bring the score under ${goodScore}.`
-      : `About ${minutes} min of work with the exhaust above ${tempC} C would bring the score under ${goodScore}.`;
-  return `${work} ${habit} ${caution}`;
+      ? `Work at ${tempC} °C alone would take over ${longestAdviceMin / 60} h to bring the score under ${goodScore}.`
+      : `About ${minutes} min of work with the exhaust above ${tempC} °C would bring the score under ${goodScore}.`;
+  return `${work} ${habit}`;
 }
 
 function habitAdvice(risk: SootRiskState): string {

@@ -17,6 +17,8 @@ export interface RiskScore {
   readonly missing: readonly string[];
   /** What would lower the score, in words. */
   readonly advice: string;
+  /** What to mind when doing so; null where nothing hot is advised. */
+  readonly caution: string | null;
 }
 
 /** Operating modes; `unobserved` is a stretch that nothing proves to be any other. */

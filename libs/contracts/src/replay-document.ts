@@ -13,6 +13,7 @@ export const scoreSchema = z
     confidence: z.number().min(0).max(1),
     missing: z.array(z.string()),
     advice: z.string(),
+    caution: z.string().nullable(),
   })
   .meta({ id: 'RiskScore' });
 

@@ -1,10 +1,9 @@
 /** Passes what changed on to everybody who listens, and remembers the last events so that a listener can resume. */
 
 import { randomBytes } from 'node:crypto';
-import type { FindingDocument, MachineEvent } from '@warmbrick/contracts';
+import type { MachineSummary } from '@warmbrick/analysis';
+import { type FindingDocument, type MachineEvent, toFindingDocument, toInstant } from '@warmbrick/contracts';
 import type { MachineChange } from '@warmbrick/store';
-import { findingDocument } from '../http/finding-document.js';
-import { formatInstant } from '../http/instant.js';
 
 /** Events remembered for resuming. Source: engineering judgement: minutes of a mid-sized fleet, a few MB at most. */
 const usualRemembered = 4096;
@@ -48,8 +47,9 @@ export function createEventHub(options: { remembered?: number } = {}): EventHub 
 
   return {
     publishChange(change) {
-      for (const finding of change.findings) publish('finding', findingDocument(finding));
-      publish('machine', machineEvent(change));
+      for (const finding of change.findings) publish('finding', toFindingDocument(finding));
+      // A machine with fault codes and no samples yet has no state to tell of.
+      if (change.summary !== null) publish('machine', machineEvent(change.machineId, change.summary));
     },
     listen(listener) {
       listeners.add(listener);
@@ -72,10 +72,10 @@ function numberOf(id: string, name: string): number | null {
   return found === null || found[1] !== name ? null : Number(found[2]);
 }
 
-function machineEvent({ machineId, summary }: MachineChange): MachineEvent {
+function machineEvent(machineId: string, summary: MachineSummary): MachineEvent {
   return {
     machineId,
-    lastSampleAt: formatInstant(summary.observed.toMs),
+    lastSampleAt: toInstant(summary.observed.toMs),
     mode: summary.mode,
     scoreValue: summary.score?.value ?? null,
   };

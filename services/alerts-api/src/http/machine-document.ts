@@ -1,12 +1,11 @@
 /** Machines as the API writes them: what the store knows, with the last day of the machine's own time. */
 
 import type { ResidencyRow } from '@warmbrick/analysis';
-import type { MachineDetail, MachineItem, ScoreDocument } from '@warmbrick/contracts';
+import { type MachineDetail, type MachineItem, toInstant, toScoreDocument } from '@warmbrick/contracts';
 import { profileWindow } from '@warmbrick/signals';
 import type { StoredMachine } from '@warmbrick/store';
 import { dayStrip, stripRange } from '../series/day-strip.js';
 import { rowsByStart, sumRows } from '../series/residency-sum.js';
-import { formatInstant } from './instant.js';
 
 /** What the fleet page needs beside the machine itself, for the range of `stripRange`. */
 export interface MachineDay {
@@ -25,9 +24,9 @@ export function machineItem(machine: StoredMachine, day: MachineDay): MachineIte
     machineClass: profile.machineClass,
     site: profile.site ?? null,
     timeZone: profile.timeZone,
-    lastSampleAt: formatInstant(machine.lastSampleMs),
+    lastSampleAt: toInstant(machine.lastSampleMs),
     mode: summary.mode,
-    score: scoreDocument(machine),
+    score: toScoreDocument(summary.score),
     day: dayStrip(rows, range),
     residency: sumRows(rows, range.fromMs, range.toMs),
     findingCounts: { ...day.findingCounts },
@@ -40,7 +39,7 @@ export function machineDetail(machine: StoredMachine, day: MachineDay): MachineD
   const { fromMs, toMs, coverageRatio } = summary.observed;
   return {
     ...machineItem(machine, day),
-    observed: { from: formatInstant(fromMs), to: formatInstant(toMs), coverageRatio },
+    observed: { from: toInstant(fromMs), to: toInstant(toMs), coverageRatio },
     profile,
     window: { ...profileWindow(profile) },
     histogramS: [...summary.histogramS],
@@ -48,10 +47,4 @@ export function machineDetail(machine: StoredMachine, day: MachineDay): MachineD
     longestIdleS: summary.longestIdleS,
     thresholdSet: machine.thresholdSet,
   };
-}
-
-function scoreDocument({ summary }: StoredMachine): ScoreDocument | null {
-  if (summary.score === null) return null;
-  const { value, parts, confidence, missing, advice } = summary.score;
-  return { value, parts: { ...parts }, confidence, missing: [...missing], advice };
 }

@@ -1,10 +1,9 @@
 /** GET /v1/machines/:machineId/findings. */
 
 import { findingKinds } from '@warmbrick/analysis';
-import { findingListQuerySchema, findingListSchema } from '@warmbrick/contracts';
+import { findingListQuerySchema, findingListSchema, toFindingDocument } from '@warmbrick/contracts';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import type { AppDeps } from '../app-deps.js';
-import { findingDocument } from '../http/finding-document.js';
 import { parseInstant } from '../http/instant.js';
 import { ProblemError } from '../http/problem.js';
 import { machineParamsSchema, machineProblems, requireMachine } from './route-schemas.js';
@@ -31,7 +30,7 @@ export function findingRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
         const fromMs = from === undefined ? undefined : parseInstant(from);
         const toMs = to === undefined ? undefined : parseInstant(to);
         const page = await store.listFindings({ machineId, limit, cursor, fromMs, toMs, kinds });
-        return { items: page.items.map(findingDocument), nextCursor: page.nextCursor };
+        return { items: page.items.map(toFindingDocument), nextCursor: page.nextCursor };
       },
     );
   };

@@ -5,11 +5,11 @@ import {
   type ResidencySeries,
   residencyQuerySchema,
   residencySeriesSchema,
+  toInstant,
 } from '@warmbrick/contracts';
 import type { Store, StoredMachine } from '@warmbrick/store';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import type { AppDeps } from '../app-deps.js';
-import { formatInstant } from '../http/instant.js';
 import { residencyBucketBounds } from '../series/residency-buckets.js';
 import { quarterEnd, quarterStart, rowsByStart, sumRows } from '../series/residency-sum.js';
 import { queryRange } from './query-range.js';
@@ -67,8 +67,8 @@ async function residencySeries(
   const lastMs = Math.max(toMs, ...buckets.slice(-8).map(({ endMs }) => endMs));
   const rows = rowsByStart((await store.listRows([machineId], firstMs, lastMs)).get(machineId) ?? []);
   const items = buckets.map(({ startMs, endMs, shift }) => ({
-    startedAt: formatInstant(startMs),
-    endedAt: formatInstant(endMs),
+    startedAt: toInstant(startMs),
+    endedAt: toInstant(endMs),
     shift,
     // Only the observed part: before the first and after the last sample nothing is missing.
     ...sumRows(rows, quarterEnd(Math.max(startMs, observedFromMs)), Math.min(endMs, observedToMs)),

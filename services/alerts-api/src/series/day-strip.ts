@@ -1,8 +1,7 @@
 /** The last 24 hours of a machine's own time as a strip of quarter hours. */
 
 import { residencyRowS } from '@warmbrick/analysis';
-import type { DayStrip } from '@warmbrick/contracts';
-import { formatInstant } from '../http/instant.js';
+import { type DayStrip, toInstant } from '@warmbrick/contracts';
 import { quarterEnd, type RowsByStart, rowMs } from './residency-sum.js';
 
 /** Length of the strip. Source: the contract of the fleet page. */
@@ -37,5 +36,5 @@ export function dayStrip(rows: RowsByStart, range: StripRange): DayStrip {
       columns[name].push(row === undefined ? (name === 'unobservedS' ? residencyRowS : 0) : row[name]);
     }
   }
-  return { startedAt: formatInstant(range.fromMs), bucketS: residencyRowS, ...columns };
+  return { startedAt: toInstant(range.fromMs), bucketS: residencyRowS, ...columns };
 }

@@ -1,8 +1,7 @@
 /** Lowest, mean and highest value of each channel by bucket of time, filled block by block so that memory stays bounded. */
 
-import type { SampleSeries } from '@warmbrick/contracts';
+import { type SampleSeries, toInstant } from '@warmbrick/contracts';
 import { blockChannels, type ChannelName, channels, type SampleBlock } from '@warmbrick/signals';
-import { formatInstant } from '../http/instant.js';
 
 /** Bucket lengths that read well on a time axis, in seconds. Source: common practice. */
 const roundLengthsS = [
@@ -69,10 +68,10 @@ export function createSampleBuckets(range: { fromMs: number; toMs: number; most:
       const filled: number[] = [];
       for (let i = 0; i < grid.count; i++) if (sampleCount[i] !== 0) filled.push(i);
       return {
-        from: formatInstant(range.fromMs),
-        to: formatInstant(range.toMs),
+        from: toInstant(range.fromMs),
+        to: toInstant(range.toMs),
         bucketS: grid.bucketMs / 1000,
-        startedAt: filled.map((i) => formatInstant(grid.startMs + i * grid.bucketMs)),
+        startedAt: filled.map((i) => toInstant(grid.startMs + i * grid.bucketMs)),
         channels: Object.fromEntries([...sums].map(([name, from]) => [name, channelSeries(name, from, filled)])),
       };
     },

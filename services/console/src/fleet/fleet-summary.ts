@@ -12,7 +12,8 @@ export function hasConcern(machine: MachineItem, concern: Concern, nowMs: number
   if (concern === 'at-risk') return (machine.score?.value ?? 0) >= riskFrom;
   if (concern === 'long-idle') return (machine.findingCounts['idle-streak'] ?? 0) > 0;
   if (concern === 'hot-stop') return (machine.findingCounts['hot-shutdown'] ?? 0) > 0;
-  return nowMs - Date.parse(machine.lastSampleAt) > silentAfterMs;
+  // A machine that was off when it was last heard is parked, which is no concern.
+  return machine.mode !== 'off' && nowMs - Date.parse(machine.lastSampleAt) > silentAfterMs;
 }
 
 /** Number of machines in each concern; one machine can be in several. Units: `nowMs` epoch ms. */
@@ -30,7 +31,7 @@ export function concernWords(concern: Concern, count: number): string {
     'at-risk': 'at risk',
     'long-idle': 'idled too long',
     'hot-stop': 'stopped hot',
-    silent: 'silent now',
+    silent: 'silent, last seen running',
   };
   return `${count} ${words[concern]}`;
 }

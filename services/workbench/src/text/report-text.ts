@@ -74,7 +74,7 @@ function scoreLines(machine: MachineReport): string[] {
   const parts = Object.entries(score.parts).map(([name, points]) => `${name.replace('-', ' ')} ${points}`);
   const lines = [`  made of ${parts.join(', ')}; confidence ${score.confidence}`];
   if (score.missing.length > 0) lines.push(`  missing: ${score.missing.join('; ')}`);
-  return [...lines, `  ${score.advice}`];
+  return [...lines, `  ${score.advice}`, ...(score.caution === null ? [] : [`  ${score.caution}`])];
 }
 
 function observedLines(machine: MachineReport, profile: MachineProfile, clock: ZoneClock): string[] {
