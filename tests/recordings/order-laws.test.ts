@@ -158,6 +158,18 @@ describe('readInOrder', () => {
     expect(lent).toEqual(rows.map((r) => r.values[0]));
   });
 
+  test('hands over sorted blocks whole, also when they may be lent', async () => {
+    const folder = testFolder();
+    const path = testFile('late.csv', 'machineId,time,exhaustTempC\nm,3000,330\nm,1000,310\nm,2000,320\n', folder);
+    let lent: number[] = [];
+    const block = (samples: SampleBlock) => void lent.push(...(samples.channels.exhaustTempC as Column));
+    const restart = () => {
+      lent = [];
+    };
+    await readInOrder([path], { lendBlocks: true }, { block, restart });
+    expect(lent).toEqual([310, 320, 330]);
+  });
+
   test('restarts once for a duplicate across files, and counts duplicates and conflicts', async () => {
     const folder = testFolder();
     const first = testFile(

@@ -118,7 +118,8 @@ function handOver(rack: Rack, shelf: Shelf): void {
   rack.held -= length;
   round(shelf, rack.state);
   const block = toBlock(shelf);
-  const lends = rack.state.options.lendBlocks === true;
+  // Sorted samples wait for the faults before them, so their blocks cannot be lent.
+  const lends = rack.state.options.lendBlocks === true && rack.rule !== 'merge';
   if (!lends) clear(shelf);
   rack.outlet.block(block);
   if (lends) wipe(shelf, length);
