@@ -64,6 +64,11 @@ const catalogue = {
   'batch-too-large': entry('The batch is too large', 413, 'Hand it over in smaller pieces.'),
   'ingest-closed': entry('The pipeline is closing', 503, 'Send it again once the service is back.'),
 
+  'kafka-unavailable': entry('No Kafka broker answers', 503, 'Check the broker addresses, and whether they run.'),
+  'kafka-refused': entry('The Kafka brokers do not take the messages', 500, 'Check topic, rights and message size.'),
+  'kafka-log-too-short': entry('A topic ends before the stored position', 500, 'See whether it was made anew.'),
+  'kafka-consumer-ended': entry('Reading from Kafka has ended', 500, 'Start the program again and see its log.'),
+
   'bad-case': entry('A replay case cannot be used', 422, 'Correct the case file or remove the folder.'),
   'case-too-large': entry('A replay case is too large', 422, 'Cut it into several cases.'),
   'port-in-use': entry('The port is in use', 500, 'Stop the other program or choose another port.'),
