@@ -5,3 +5,10 @@ export { createTelemetryReceiver, type TelemetryReceiverOptions } from './http/t
 export type { AcceptOptions, Ingest, IngestLimits, IngestLogger, IngestOptions, IngestStats } from './ingest-types.js';
 export type { Intake, IntakeOrigin } from './intake.js';
 export { kafkaIntake, type Produce, type ProducedMessage } from './kafka-intake.js';
+export { type MqttSettings, mqttSettingsSchema } from './mqtt/mqtt-settings.js';
+export {
+  type MqttIntake,
+  type MqttIntakeOptions,
+  type MqttIntakeStats,
+  startMqttIntake,
+} from './mqtt/start-mqtt-intake.js';

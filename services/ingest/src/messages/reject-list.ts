@@ -25,6 +25,8 @@ export interface IntakeReject extends TelemetryReject {
 export interface RejectList {
   add(reject: IntakeReject, count?: number): void;
   total(): number;
+  /** Counts of all, also of those not listed. */
+  byReason(): ReadonlyMap<IntakeRejectReason, number>;
   listed(): readonly IntakeReject[];
 }
 
@@ -34,13 +36,16 @@ const detailLength = 200;
 /** Makes an empty list that keeps the first `most` rejects and counts all. */
 export function createRejectList(most: number = telemetryLimits.rejectsListed): RejectList {
   const listed: IntakeReject[] = [];
+  const counts = new Map<IntakeRejectReason, number>();
   let total = 0;
   return {
     add(reject, count = 1) {
       total += count;
+      counts.set(reject.reason, (counts.get(reject.reason) ?? 0) + count);
       if (listed.length < most) listed.push({ ...reject, detail: reject.detail.slice(0, detailLength) });
     },
     total: () => total,
+    byReason: () => counts,
     listed: () => listed,
   };
 }
