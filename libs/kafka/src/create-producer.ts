@@ -1,12 +1,9 @@
 /** Sending: idempotent, acknowledged by all replicas in sync, in batches, with a bounded queue. */
 
 import { OperatingError } from '@warmbrick/runtime';
-import { CompressionTypes, Partitioners } from 'kafkajs';
 import type { KafkaClient } from './create-kafka.js';
+import { type Compression, openSender, type Sender } from './open-sender.js';
 import { waitAtMost } from './wait-at-most.js';
-
-export const compressions = ['none', 'gzip', 'snappy', 'lz4', 'zstd'] as const;
-export type Compression = (typeof compressions)[number];
 
 export interface ProducerOptions {
   readonly compression?: Compression;
@@ -61,48 +58,19 @@ interface Waiting extends OutgoingMessage {
   readonly reject: (error: Error) => void;
 }
 
-const codecs: Readonly<Record<Compression, CompressionTypes>> = {
-  none: CompressionTypes.None,
-  gzip: CompressionTypes.GZIP,
-  snappy: CompressionTypes.Snappy,
-  lz4: CompressionTypes.LZ4,
-  zstd: CompressionTypes.ZSTD,
-};
-
 /**
- * Connects a producer. One request is under way at a time, so order and idempotence hold whatever is repeated; while no
+ * Connects a producer. One batch is under way at a time, so order and idempotence hold whatever is repeated; while no
  * broker answers it goes on trying, and the queue fills.
  *
  * Errors: OperatingError `kafka-unavailable`, retriable, when no broker answers at the start.
  */
 export async function createProducer(client: KafkaClient, options: ProducerOptions = {}): Promise<Producer> {
-  const producer = client.kafka.producer({
-    idempotent: true,
-    maxInFlightRequests: 1,
-    createPartitioner: Partitioners.DefaultPartitioner,
-    // Giving up a request would leave a hole in the sequence of an idempotent producer.
-    retry: { retries: Number.MAX_SAFE_INTEGER, initialRetryTime: 100, maxRetryTime: 5000 },
-  });
-  const admin = client.kafka.admin();
-  try {
-    // The producer itself would try for ever.
-    await admin.connect();
-    await producer.connect();
-  } catch (error) {
-    throw new OperatingError('No Kafka broker answers.', {
-      code: 'kafka-unavailable',
-      isRetriable: true,
-      remedy: 'Check the broker addresses.',
-      cause: error,
-    });
-  } finally {
-    await admin.disconnect().catch(() => {});
-  }
-  return new QueuedProducer(producer, { ...usual, ...options });
+  const limits = { ...usual, ...options };
+  return new QueuedProducer(await openSender(client, limits.compression), limits);
 }
 
 class QueuedProducer implements Producer {
-  readonly #producer: ReturnType<KafkaClient['kafka']['producer']>;
+  readonly #sender: Sender;
   readonly #limits: Required<ProducerOptions>;
   readonly #queue: Waiting[] = [];
   readonly #forRoom: (() => void)[] = [];
@@ -112,8 +80,8 @@ class QueuedProducer implements Producer {
   #isClosed = false;
   #sending: Promise<void> | null = null;
 
-  constructor(producer: ReturnType<KafkaClient['kafka']['producer']>, limits: Required<ProducerOptions>) {
-    this.#producer = producer;
+  constructor(sender: Sender, limits: Required<ProducerOptions>) {
+    this.#sender = sender;
     this.#limits = limits;
   }
 
@@ -144,7 +112,7 @@ class QueuedProducer implements Producer {
     this.#wakeAll();
     await waitAtMost(this.#sending ?? Promise.resolve(), withinMs);
     for (const message of this.#queue.splice(0)) message.reject(closedError());
-    await waitAtMost(this.#producer.disconnect(), withinMs);
+    await waitAtMost(this.#sender.close(), withinMs);
   }
 
   /** A message larger than the whole queue is let in alone. */
@@ -162,14 +130,7 @@ class QueuedProducer implements Producer {
     await new Promise((resolve) => setImmediate(resolve));
     while (this.#queue.length > 0) {
       const batch = this.#queue.slice(0, this.#batchLength());
-      try {
-        await this.#request(batch);
-        this.#sent += batch.length;
-        for (const message of batch) message.resolve();
-      } catch (error) {
-        this.#failed += batch.length;
-        for (const message of batch) message.reject(refusedError(error));
-      }
+      await this.#sendAll(batch);
       this.#queue.splice(0, batch.length);
       for (const message of batch) this.#bytes -= message.bytes;
       this.#wakeAll();
@@ -188,19 +149,31 @@ class QueuedProducer implements Producer {
     return length;
   }
 
-  async #request(batch: readonly Waiting[]): Promise<void> {
-    const byTopic = new Map<string, { key: string; value: string | Buffer }[]>();
-    for (const { topic, key, value } of batch) {
-      const messages = byTopic.get(topic) ?? [];
-      messages.push({ key, value });
-      byTopic.set(topic, messages);
-    }
-    await this.#producer.sendBatch({
-      acks: -1,
-      compression: codecs[this.#limits.compression],
-      topicMessages: [...byTopic].map(([topic, messages]) => ({ topic, messages })),
-    });
+  async #sendAll(batch: readonly Waiting[]): Promise<void> {
+    const byTopic = groupByTopic(batch);
+    await Promise.all(
+      [...byTopic].map(([topic, messages]) =>
+        this.#sender.send(topic, messages, (part, error) => {
+          if (error === null) this.#sent += part.length;
+          else this.#failed += part.length;
+          for (const message of part) {
+            if (error === null) message.resolve();
+            else message.reject(refusedError(error));
+          }
+        }),
+      ),
+    );
   }
+}
+
+function groupByTopic(batch: readonly Waiting[]): Map<string, Waiting[]> {
+  const byTopic = new Map<string, Waiting[]>();
+  for (const message of batch) {
+    const messages = byTopic.get(message.topic);
+    if (messages === undefined) byTopic.set(message.topic, [message]);
+    else messages.push(message);
+  }
+  return byTopic;
 }
 
 function closedError(): OperatingError {
