@@ -1,5 +1,7 @@
 export * from './create-ingest.js';
 export { directIntake, type StoreFaults } from './direct-intake.js';
+export { type FolderSettings, folderSettingsSchema } from './folder/folder-settings.js';
+export { type FolderOptions, type FolderStats, type FolderWatch, watchFolder } from './folder/watch-folder.js';
 export { type HttpIntakeSettings, httpIntakeSettingsSchema } from './http/http-settings.js';
 export { createTelemetryReceiver, type TelemetryReceiverOptions } from './http/telemetry-receiver.js';
 export type { AcceptOptions, Ingest, IngestLimits, IngestLogger, IngestOptions, IngestStats } from './ingest-types.js';
