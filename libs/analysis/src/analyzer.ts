@@ -31,7 +31,7 @@ export const detectors: readonly Detector<unknown>[] = [
 ] as readonly Detector<unknown>[];
 
 /** Raised whenever a snapshot of before can no longer be continued. */
-const snapshotVersion = 1;
+const snapshotVersion = 2;
 
 interface States {
   observer: ObserverState;

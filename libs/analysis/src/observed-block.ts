@@ -1,5 +1,7 @@
 /** Observed blocks: samples turned into the stretches of time between them, each with its operating mode. */
 
+import type { FurtherColumns } from './further-channels.js';
+
 /** Codes of the operating modes in an observed block; indexes into `operatingModes`. */
 export const modeCode = {
   unobserved: 0,
@@ -74,6 +76,8 @@ export interface ObservedBlock {
   readonly coolantTempC: Float32Array;
   readonly ambientTempC: Float32Array;
   readonly fuelRateLPerH: Float32Array;
+  /** Columns that only some machines send; one that is not here was not sent. */
+  readonly further: FurtherColumns;
   /**
    * Spans of stretches with one mode: span k is `spanStart[k]` up to `spanStart[k + 1]`, for k < `spanCount`. Only the last
    * stretch of a span may have a rest.

@@ -1,12 +1,15 @@
 /** The last sample of the block before, and this block, as one set of columns with working space for the observer. */
 
 import { type ChannelName, type Column, exhaustSourceOrder, type SampleBlock } from '@warmbrick/signals';
+import { type FurtherChannel, type FurtherColumns, furtherChannels } from './further-channels.js';
 import type { ObservedBlock } from './observed-block.js';
 
 /** The columns that the analysis reads of a sample, as JSON. Missing: null. */
 export interface LastSample {
   readonly timeMs: number;
   readonly values: readonly (number | null)[];
+  /** Values of the further channels that have one. */
+  readonly further: Readonly<Partial<Record<FurtherChannel, number>>>;
 }
 
 export interface SampleWindow {
@@ -43,7 +46,7 @@ const narrowColumns = [
 
 /** Channels that the analysis reads: a reader may leave out all others. */
 export const analysedChannels: readonly ChannelName[] = [
-  ...new Set<ChannelName>([...narrowColumns, ...exhaustSourceOrder, 'engineHours']),
+  ...new Set<ChannelName>([...narrowColumns, ...exhaustSourceOrder, 'engineHours', ...furtherChannels]),
 ];
 
 interface Scratch {
@@ -58,6 +61,8 @@ interface Scratch {
   mode: Uint8Array;
   restMode: Uint8Array;
   spanStart: Int32Array;
+  /** Made when a channel first comes. */
+  further: Partial<Record<FurtherChannel, Float32Array>>;
 }
 
 /** Shared by all analyzers of the thread: a window is used up before the next one is made. */
@@ -75,10 +80,26 @@ export function createSampleWindow(last: LastSample | null, block: SampleBlock):
   const hoursAt = narrowColumns.length;
   fillColumn(scratch.hours, block.channels.engineHours, { before, length, carried: last?.values[hoursAt] });
   fillExhaust(last, block, { before, length });
-  return viewOf(length, block.channels.turbineOutTempC !== undefined || last !== null);
+  const further = fillFurther(last, block, { before, length });
+  return viewOf(length, further, block.channels.turbineOutTempC !== undefined || last !== null);
 }
 
-function viewOf(length: number, hasTurbine: boolean): SampleWindow {
+/** Columns of the further channels that the window has any of. */
+function fillFurther(last: LastSample | null, block: SampleBlock, extent: Extent): FurtherColumns {
+  const columns: Partial<Record<FurtherChannel, Float32Array>> = {};
+  for (const name of furtherChannels) {
+    const source = block.channels[name];
+    const carried = last?.further[name];
+    if (source === undefined && carried === undefined) continue;
+    const column = scratch.further[name] ?? new Float32Array(scratch.capacity);
+    scratch.further[name] = column;
+    fillColumn(column, source, { ...extent, carried });
+    columns[name] = column.subarray(0, extent.length);
+  }
+  return columns;
+}
+
+function viewOf(length: number, further: FurtherColumns, hasTurbine: boolean): SampleWindow {
   const count = Math.max(0, length - 1);
   const [rpm, load, turbineTempC, coolant, ambient, fuel] = scratch.narrow.map((c) => c.subarray(0, length)) as [
     Float32Array,
@@ -111,8 +132,9 @@ function viewOf(length: number, hasTurbine: boolean): SampleWindow {
     coolantTempC: coolant,
     ambientTempC: ambient,
     fuelRateLPerH: fuel,
+    further,
   };
-  const last = () => (length === 0 ? null : lastSample(length - 1));
+  const last = () => (length === 0 ? null : lastSample(length - 1, further));
   return {
     length,
     count,
@@ -134,10 +156,15 @@ function viewOf(length: number, hasTurbine: boolean): SampleWindow {
   };
 }
 
-function lastSample(i: number): LastSample {
+function lastSample(i: number, columns: FurtherColumns): LastSample {
   const values = [...scratch.narrow.map((column) => column[i] as number), scratch.hours[i] as number];
   values.push(scratch.exhaustTempC[i] as number, scratch.exhaustSource[i] as number);
-  return { timeMs: scratch.timeMs[i] as number, values: values.map((v) => (Number.isNaN(v) ? null : v)) };
+  const further: Partial<Record<FurtherChannel, number>> = {};
+  for (const name of furtherChannels) {
+    const value = columns[name]?.[i] ?? Number.NaN;
+    if (!Number.isNaN(value)) further[name] = value;
+  }
+  return { timeMs: scratch.timeMs[i] as number, values: values.map((v) => (Number.isNaN(v) ? null : v)), further };
 }
 
 function fillTime(last: LastSample | null, block: SampleBlock, before: number): void {
@@ -194,5 +221,6 @@ function createScratch(capacity: number): Scratch {
     mode: new Uint8Array(capacity),
     restMode: new Uint8Array(capacity),
     spanStart: new Int32Array(capacity + 1),
+    further: {},
   };
 }

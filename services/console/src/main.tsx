@@ -1,3 +1,5 @@
+/** Starts the pages in the browser. */
+
 import { render } from 'preact';
 import { startStream } from './api/live-stream.js';
 import { startClock } from './api/server-clock.js';

@@ -1,3 +1,5 @@
+/** Time of a machine's newest sample, as the stream tells it. */
+
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import { onMachine } from '../api/live-stream.js';
