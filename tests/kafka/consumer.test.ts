@@ -55,6 +55,31 @@ describe.skipIf(found === null)('the consumer', () => {
     expect(numbersOf(positions)).toEqual(upTo(100).slice(40));
   });
 
+  it('does not take the marks of transactions for messages that are gone', async () => {
+    const [topic, groupId, positions] = [await kafka.freshTopic(1), kafka.freshName('group'), new MemoryPositions()];
+    const transactionalId = kafka.freshName('tx');
+    const producer = kafka.client('tx').kafka.producer({ transactionalId, idempotent: true, maxInFlightRequests: 1 });
+    await producer.connect();
+    const member = await startMember(kafka, { positions, groupId, topic, limits: { watchEveryMs: 100 } });
+    for (let n = 0; n < 4; n++) {
+      const transaction = await producer.transaction();
+      await transaction.send({ topic, messages: [{ key: 'SK-1', value: String(n) }] });
+      // Every other one is undone: its message and its mark are there and are not handed on.
+      await (n % 2 === 0 ? transaction.commit() : transaction.abort());
+      if (n % 2 === 0) await until(() => positions.written.length === n / 2 + 1, `message ${n}`);
+    }
+    await producer.disconnect();
+    // Four messages and a mark after each; the log ends with a mark.
+    await sleep(500);
+    await until(() => member.lag()[0]?.messages === 0, 'no lag behind a mark');
+    await fill(topic, 1, 99);
+    await until(() => positions.written.length === 3, 'the last message');
+    const counts = member.counts();
+    await member.stop();
+    expect(numbersOf(positions)).toEqual([0, 2, 99]);
+    expect(counts).toMatchObject({ gaps: 0, seeks: 0 });
+  });
+
   async function deleteBefore(topic: string, offset: number): Promise<void> {
     const admin = kafka.client('admin').kafka.admin();
     await admin.connect();

@@ -10,8 +10,10 @@ export interface HeldBatch {
 
 export interface Lane extends TopicPartition {
   claim: Claim | null;
-  /** Next offset to put into the queue; meaningless before the claim. */
+  /** Next offset to read; meaningless before the claim. */
   position: number;
+  /** Where the store will stand when the queue is done: behind `position` by marks that are no messages. */
+  queuedOffset: number;
   /** Next offset that the store waits for; null before the claim. */
   handledOffset: number | null;
   handledTimestampMs: number;
@@ -36,6 +38,7 @@ export function createLane({ topic, partition }: TopicPartition): Lane {
     partition,
     claim: null,
     position: 0,
+    queuedOffset: 0,
     handledOffset: null,
     handledTimestampMs: 0,
     toldOffset: null,
@@ -50,6 +53,15 @@ export function createLane({ topic, partition }: TopicPartition): Lane {
   };
 }
 
+/** Lets a lane begin where the store stands. */
+export function startLane(lane: Lane, claim: Claim): void {
+  lane.claim = claim;
+  lane.position = claim.nextOffset;
+  lane.queuedOffset = claim.nextOffset;
+  lane.handledOffset = claim.nextOffset;
+  lane.soughtOffset = null;
+}
+
 /** Key of a partition in maps; topic names hold no slash. Source: Kafka, legal characters of topic names. */
 export function laneKey({ topic, partition }: TopicPartition): string {
   return `${topic}/${partition}`;
@@ -57,5 +69,8 @@ export function laneKey({ topic, partition }: TopicPartition): string {
 
 /** Messages not handled yet; null before the claim. */
 export function laneLag(lane: Lane): number | null {
-  return lane.handledOffset === null ? null : Math.max(0, lane.endOffset - lane.handledOffset);
+  if (lane.handledOffset === null) return null;
+  // With nothing held, all that was read is handled; the marks after the last message are none.
+  const doneOffset = lane.queue.length === 0 ? Math.max(lane.position, lane.handledOffset) : lane.handledOffset;
+  return Math.max(0, lane.endOffset - doneOffset);
 }

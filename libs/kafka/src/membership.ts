@@ -2,27 +2,16 @@
 
 import { setTimeout as sleep } from 'node:timers/promises';
 import { OperatingError } from '@warmbrick/runtime';
-import type { Batch, Consumer, EachBatchPayload } from 'kafkajs';
+import type { Batch, EachBatchPayload } from 'kafkajs';
 import { createChangeSignal } from './change-signal.js';
-import type { ConsumerCounts, ConsumerLimits, ConsumerOptions } from './consumer-types.js';
-import type { KafkaLogger } from './create-kafka.js';
-import { createLane, type HeldBatch, type Lane, laneKey } from './lane.js';
+import { isRetriable, logTooShortError, takenAwayError } from './consumer-errors.js';
+import { createLane, type HeldBatch, type Lane, laneKey, startLane } from './lane.js';
+import type { MembershipContext } from './membership-context.js';
 import { planBatch } from './plan-batch.js';
 import { readMessages, readRange } from './read-batch.js';
 import type { TopicPartition } from './rendezvous-assigner.js';
 import { tellPositions } from './tell-positions.js';
-
-export interface MembershipContext {
-  readonly options: ConsumerOptions;
-  readonly limits: ConsumerLimits;
-  readonly counts: ConsumerCounts;
-  readonly logger: KafkaLogger;
-  readonly consumer: Pick<Consumer, 'pause' | 'resume' | 'seek'>;
-  readonly now: () => number;
-  /** Something was handled, or a handler is alive. */
-  readonly onProgress: () => void;
-  readonly onFatal: (error: Error) => void;
-}
+import { whileBeating } from './while-beating.js';
 
 type Heartbeat = EachBatchPayload['heartbeat'];
 type Commit = EachBatchPayload['commitOffsetsIfNecessary'];
@@ -80,6 +69,13 @@ export class Membership {
     await this.#waitForRoom(lane);
   }
 
+  /** The client read what holds no messages: marks of transactions, messages undone. */
+  passOver(range: TopicPartition & { readonly firstOffset: number; readonly lastOffset: number }): void {
+    const lane = this.lanes.get(laneKey(range));
+    if (lane === undefined || lane.claim === null || range.firstOffset > lane.position) return;
+    lane.position = Math.max(lane.position, range.lastOffset + 1);
+  }
+
   /** Errors: the client's, when the partitions are taken away; it has to see it to join again. Nothing once that is known. */
   async #beat(): Promise<void> {
     if (this.#isRevoked) return;
@@ -101,7 +97,7 @@ export class Membership {
       try {
         const claim = await this.#whileBeating(options.claim({ topic, partition }));
         counts.claims++;
-        Object.assign(lane, { claim, position: claim.nextOffset, handledOffset: claim.nextOffset, soughtOffset: null });
+        startLane(lane, claim);
       } catch (error) {
         if (this.#isRevoked) throw error;
         if (!isRetriable(error)) {
@@ -150,22 +146,17 @@ export class Membership {
     const { now, limits } = this.#context;
     lane.shorterSinceMs ??= now();
     if (now() - lane.shorterSinceMs <= limits.shorterLogMs) return;
-    this.#fail(
-      new OperatingError(`The log ends at ${endOffset}, before the ${lane.position} where the store stands.`, {
-        code: 'kafka-log-too-short',
-        where: `${lane.topic}, partition ${lane.partition}`,
-        remedy: 'If the topic was made anew, set its positions in the store back to 0, or use a new topic name.',
-      }),
-    );
+    this.#fail(logTooShortError(lane, endOffset));
   }
 
   #enqueue(lane: Lane, batch: Batch, nextOffset: number): void {
-    const { topic, partition, position: expectedOffset } = lane;
-    const { messages, bytes, dropped } = readMessages(batch, expectedOffset);
+    const { topic, partition, queuedOffset: expectedOffset } = lane;
+    const { messages, bytes, dropped } = readMessages(batch, lane.position);
     this.#context.counts.dropped += dropped;
     const epoch = lane.claim?.epoch as number;
     lane.queue.push({ batch: { topic, partition, epoch, expectedOffset, nextOffset, messages }, bytes });
     lane.position = nextOffset;
+    lane.queuedOffset = nextOffset;
     lane.heldBytes += bytes;
     this.#heldBytes += bytes;
     this.#pump();
@@ -269,7 +260,7 @@ export class Membership {
   async #beatOfHandler(): Promise<void> {
     this.#context.onProgress();
     await this.#beat();
-    if (this.#isRevoked) throw new OperatingError('The partition was taken away.', { code: 'fenced' });
+    if (this.#isRevoked) throw takenAwayError();
   }
 
   #empty(lane: Lane): void {
@@ -294,31 +285,12 @@ export class Membership {
     await tellPositions(this.lanes.values(), this.#commit);
   }
 
-  /** Waits for a job and beats meanwhile. Errors: those of the job, and of a heartbeat that fails. */
-  async #whileBeating<T>(job: Promise<T>): Promise<T> {
-    let isOver = false;
-    const ended = job.finally(() => {
-      isOver = true;
-    });
-    ended.catch(() => {});
-    while (!isOver) {
-      const late = new AbortController();
-      await Promise.race([
-        ended.catch(() => {}),
-        sleep(this.#context.limits.heartbeatMs, undefined, { signal: late.signal }).catch(() => {}),
-      ]);
-      late.abort();
-      if (!isOver) await this.#beat();
-    }
-    return ended;
+  #whileBeating<T>(job: Promise<T>): Promise<T> {
+    return whileBeating(job, this.#context.limits.heartbeatMs, () => this.#beat());
   }
 
   #fail(error: unknown): void {
     this.revoke();
     this.#context.onFatal(error instanceof Error ? error : new Error(String(error)));
   }
-}
-
-function isRetriable(error: unknown): boolean {
-  return error instanceof OperatingError && error.isRetriable;
 }

@@ -168,6 +168,12 @@ class GuardedConsumer implements RunningConsumer {
     consumer.on(events.GROUP_JOIN, ({ payload }) => {
       if (this.#consumer === consumer) this.#joined(consumer, payload.memberAssignment);
     });
+    consumer.on(events.START_BATCH_PROCESS, ({ payload }) => {
+      if (this.#consumer !== consumer || payload.batchSize > 0) return;
+      const lastOffset = Number(payload.lastOffset);
+      const firstOffset = Number(payload.firstOffset ?? lastOffset);
+      this.#membership?.passOver({ topic: payload.topic, partition: payload.partition, firstOffset, lastOffset });
+    });
     consumer.on(events.CRASH, ({ payload }) => {
       if (this.#consumer !== consumer) return;
       this.#membership?.revoke();
@@ -262,6 +268,8 @@ class GuardedConsumer implements RunningConsumer {
     } catch (error) {
       logger.error({ err: error }, 'the consumer could not be started anew');
     }
+    // Stopped while it joined.
+    if (this.#isOver) await this.#leave();
   }
 
   async #leave(): Promise<void> {
