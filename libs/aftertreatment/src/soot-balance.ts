@@ -53,7 +53,7 @@ export function stepSootLoadG(sootG: number, conditions: SootConditions, elapsed
 /**
  * Load at which as much burns as comes in.
  *
- * Units: grams. Range: nought and more; Infinity when nothing burns or the NO2 supply and the oxygen together burn less
+ * Units: grams. Range: nought when nothing comes in; Infinity when nothing burns or the NO2 supply and the oxygen together burn less
  * than comes in at any load. Missing: NaN in the conditions gives NaN.
  * Source: own arithmetic from the lumped model.
  */

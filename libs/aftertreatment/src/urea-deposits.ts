@@ -25,7 +25,7 @@ const ammelideShareRatio = 0.15;
 
 /** Longest wait that is searched for, minutes. Source: engineering judgement; a thousand hours. */
 export const longestCleaningMin = 60_000;
-const halvings = 60;
+const halvings = 100;
 
 /**
  * What a step at one wall temperature does, as the numbers of a linear map: worth keeping where many steps are alike.
