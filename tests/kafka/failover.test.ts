@@ -1,7 +1,7 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { createProducer } from '@warmbrick/kafka';
 import { afterAll, describe, expect, it } from 'vitest';
-import { MemoryPositions, startMember, until } from './collect.js';
+import { collectFrom, MemoryPositions, startMember, until } from './collect.js';
 import { findKafka, type TestKafka } from './kafka-provider.js';
 import type { BrokerNode } from './maven-broker.js';
 
@@ -39,6 +39,46 @@ async function expectAll(positions: MemoryPositions, count: number): Promise<voi
 
 describe.skipIf(single === null)('one broker', () => {
   const kafka = (single ?? {}) as TestKafka;
+
+  it('that is away fills the queue up to its bound, and has everything once it is back', async () => {
+    const [topic, node] = [await kafka.freshTopic(2), kafka.nodes[0] as BrokerNode];
+    const producer = await createProducer(kafka.client('bounded'), { queuedMessages: 10 });
+    await producer.send({ topic, key: 'SK-1', value: 'first' });
+    await node.kill();
+    const sent = Array.from({ length: 100 }, (_, n) => producer.send({ topic, key: `SK-${n}`, value: String(n) }));
+    await sleep(1000);
+    expect(producer.stats()).toMatchObject({ queuedMessages: 10, sentMessages: 1, failedMessages: 0 });
+    await node.start();
+    await Promise.all(sent);
+    await producer.close();
+    expect(producer.stats()).toMatchObject({ queuedMessages: 0, queuedBytes: 0, sentMessages: 101, failedMessages: 0 });
+    expect(await collectFrom(kafka, { topic, count: 101 })).toHaveLength(101);
+  }, 60_000);
+
+  it('that does not come back does not keep a producer from closing', async () => {
+    const [topic, node] = [await kafka.freshTopic(1), kafka.nodes[0] as BrokerNode];
+    const producer = await createProducer(kafka.client('closing'), { queuedMessages: 10 });
+    await producer.send({ topic, key: 'SK-1', value: 'first' });
+    await node.kill();
+    const sent = Array.from({ length: 20 }, () => producer.send({ topic, key: 'SK-1', value: 'more' }));
+    const outcomes = Promise.allSettled(sent);
+    await producer.close(500);
+    for (const outcome of await outcomes) expect(outcome).toMatchObject({ reason: { code: 'kafka-unavailable' } });
+    await node.start();
+  }, 60_000);
+
+  it('refuses a topic that is not there, and a message that is too large', async () => {
+    const topic = await kafka.freshTopic(1);
+    const producer = await createProducer(kafka.client('refused'), { compression: 'none' });
+    const refused = { code: 'kafka-refused', isRetriable: false };
+    await expect(producer.send({ topic: kafka.freshName('absent'), key: 'k', value: '' })).rejects.toMatchObject(
+      refused,
+    );
+    await expect(producer.send({ topic, key: 'k', value: 'x'.repeat(2_000_000) })).rejects.toMatchObject(refused);
+    await producer.send({ topic, key: 'k', value: 'small' });
+    await producer.close();
+    expect(await collectFrom(kafka, { topic, count: 1 })).toHaveLength(1);
+  }, 60_000);
 
   it('that is killed and comes back loses and doubles nothing', async () => {
     const [topic, positions] = [await kafka.freshTopic(3), new MemoryPositions()];

@@ -31,6 +31,8 @@ export interface Sender {
 const partitionsGoodForMs = 300_000;
 const firstRetryMs = 100;
 const longestRetryMs = 5000;
+/** Tries of the client before it is our turn again. */
+const clientRetries = 3;
 /**
  * Answers after which the producer's numbering is of no use any more; a new producer begins a new one.
  * Source: Kafka protocol, error codes 45, 47, 59.
@@ -71,7 +73,6 @@ class PartitionSender implements Sender {
 
   async connect(): Promise<void> {
     try {
-      // The producer would try for ever, the admin does not.
       await this.#admin.connect();
       await this.#producer.connect();
     } catch (error) {
@@ -176,8 +177,9 @@ function createIdempotent(client: KafkaClient): Producer {
     idempotent: true,
     maxInFlightRequests: 1,
     createPartitioner: Partitioners.DefaultPartitioner,
-    // Fewer would give a request up while it may still be under way.
-    retry: { retries: Number.MAX_SAFE_INTEGER, initialRetryTime: firstRetryMs, maxRetryTime: longestRetryMs },
+    // The client warns that this breaks its promises. It does not: the same part is sent again with the same numbers until
+    // it is acknowledged. Without an end, the client would go on trying after it was closed.
+    retry: { retries: clientRetries, initialRetryTime: firstRetryMs, maxRetryTime: longestRetryMs },
   });
 }
 
