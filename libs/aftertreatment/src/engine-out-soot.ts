@@ -1,10 +1,8 @@
 /** Soot that an engine makes, before any filter. */
 
+import type { SootLevel } from '@warmbrick/signals';
 import { type Curve, interpolate } from './interpolate.js';
 import { sootCaughtRatio } from './soot-balance.js';
-
-/** Kinds of engine by what they make. */
-export type SootLevel = 'tier-3' | 'tier-4-interim' | 'tier-4-egr-filter' | 'stage-5-scr-only';
 
 /**
  * Engine-out soot by kind of engine, g/kWh.

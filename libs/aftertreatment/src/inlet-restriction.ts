@@ -14,12 +14,13 @@ export const kPaPerInchOfWater = 0.249089;
  * Restriction as it would be at rated flow.
  *
  * Pressure drop goes with the square of the flow. Units: kPa; flow and rated flow in the same unit. Range: nought and more.
- * Missing: NaN when anything is NaN or the flow is under half of the rated, where the square would blow up the sensor's error.
+ * Missing: NaN when anything is NaN, no rated flow is given, or the flow is under half of it, where the square would blow up
+ * the sensor's error.
  * Source: own arithmetic; a clean filter's own law is a little flatter than the square.
  */
 export function ratedRestrictionKPa(restrictionKPa: number, flow: number, ratedFlow: number): number {
   const share = flow / ratedFlow;
-  if (!(share >= leastFlowRatio)) return Number.NaN;
+  if (!(ratedFlow > 0) || !(share >= leastFlowRatio)) return Number.NaN;
   return Math.max(0, restrictionKPa) / share ** 2;
 }
 
