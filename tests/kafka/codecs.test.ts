@@ -6,7 +6,6 @@ import {
   decompressSnappy,
   type IncomingMessage,
 } from '@warmbrick/kafka';
-import { compress } from 'snappy';
 import { afterAll, describe, expect, it } from 'vitest';
 import { collectFrom } from './collect.js';
 import { findKafka, type TestKafka } from './kafka-provider.js';
@@ -19,7 +18,9 @@ describe('snappy', () => {
   it('reads frames and bare blocks', async () => {
     const plain = Buffer.from('brick '.repeat(20_000));
     expect((await decompressSnappy(await compressSnappy(plain))).equals(plain)).toBe(true);
-    expect((await decompressSnappy(await compress(plain))).equals(plain)).toBe(true);
+    // Source: google/snappy, format_description.txt: length 9, a literal of 3, a copy of 6 from 3 back.
+    const bare = Buffer.from([9, 0x08, 0x61, 0x62, 0x63, 0x09, 3]);
+    expect((await decompressSnappy(bare)).toString()).toBe('abcabcabc');
     expect((await decompressSnappy(await compressSnappy(Buffer.alloc(0)))).length).toBe(0);
   });
 

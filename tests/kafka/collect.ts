@@ -47,7 +47,7 @@ export class MemoryPositions {
 }
 
 /** Limits under which lost members are missed within seconds. */
-export const hasty: Partial<ConsumerLimits> = {
+const hasty: Partial<ConsumerLimits> = {
   sessionTimeoutMs: 3000,
   rebalanceTimeoutMs: 6000,
   heartbeatMs: 300,

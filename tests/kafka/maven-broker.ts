@@ -84,6 +84,7 @@ export async function findJars(): Promise<{ folder: string } | { problem: string
 /** Starts a cluster; call `stop`. Should this process die, its brokers die with it. */
 export async function startMavenBrokers(jars: string, nodeCount: 1 | 3): Promise<BrokerCluster> {
   const folder = mkdtempSync(join(tmpdir(), 'warmbrick-kafka-'));
+  const sweeper = startSweeper(folder);
   const ports = await freePorts(nodeCount * 2);
   const clusterId = randomBytes(16).toString('base64url');
   const voters = range(nodeCount).map((i) => `${i + 1}@127.0.0.1:${ports[nodeCount + i]}`);
@@ -105,6 +106,7 @@ export async function startMavenBrokers(jars: string, nodeCount: 1 | 3): Promise
   const stop = async () => {
     await Promise.all(nodes.map((node) => node.kill()));
     rmSync(folder, { recursive: true, force: true });
+    sweeper.stdin?.end();
   };
   try {
     await Promise.all(nodes.map((node) => node.format(clusterId)));
@@ -128,6 +130,14 @@ export async function runJava(jars: string, mainClass: string, args: readonly st
     ...args,
   ]);
   return stdout;
+}
+
+/** Removes the folder when this process ends without having stopped its brokers; they need a moment to end themselves. */
+function startSweeper(folder: string): ChildProcess {
+  const script = 'cat >/dev/null; [ -d "$1" ] || exit; sleep 2; rm -rf "$1"';
+  const sweeper = spawn('sh', ['-c', script, 'sh', folder], { stdio: ['pipe', 'ignore', 'ignore'], detached: true });
+  sweeper.unref();
+  return sweeper;
 }
 
 class JavaNode implements BrokerNode {

@@ -8,7 +8,7 @@ import type { KafkaClient } from './create-kafka.js';
 export const compressions = ['none', 'gzip', 'snappy', 'lz4', 'zstd'] as const;
 export type Compression = (typeof compressions)[number];
 
-export interface KeyedMessage {
+interface KeyedMessage {
   readonly key: string;
   readonly value: string | Buffer;
 }
