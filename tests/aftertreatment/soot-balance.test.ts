@@ -6,13 +6,13 @@ import {
   minutesUntilSootUnder,
   netSootGPerS,
   type SootConditions,
-  type SootLevel,
   sootBalanceLoadG,
   sootBalancePointC,
   sootTransientFactor,
   stepSootLoadG,
   usualFuelGPerKWh,
 } from '@warmbrick/aftertreatment';
+import type { SootLevel } from '@warmbrick/signals';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 
