@@ -14,3 +14,12 @@ export {
   type MqttIntakeStats,
   startMqttIntake,
 } from './mqtt/start-mqtt-intake.js';
+export type { FeedClock } from './standard-feed/feed-client.js';
+export type { FeedRound } from './standard-feed/feed-round.js';
+export { type FeedProvider, feedProviderSchema } from './standard-feed/feed-settings.js';
+export {
+  pollStandardFeed,
+  type StandardFeed,
+  type StandardFeedOptions,
+  type StandardFeedStats,
+} from './standard-feed/poll-standard-feed.js';
