@@ -48,8 +48,9 @@ export class MemoryPositions {
 
 /** Limits under which lost members are missed within seconds. */
 const hasty: Partial<ConsumerLimits> = {
-  sessionTimeoutMs: 3000,
-  rebalanceTimeoutMs: 6000,
+  // The least that a broker allows by default.
+  sessionTimeoutMs: 6000,
+  rebalanceTimeoutMs: 10_000,
   heartbeatMs: 300,
   fetchWaitMs: 100,
   firstRetryMs: 50,
