@@ -22,17 +22,22 @@ export function chainIntegralS(aPerS: number, bPerS: number, elapsedS: number): 
   return Math.exp(-slow * elapsedS) * decayIntegralS(Math.abs(aPerS - bPerS), elapsedS);
 }
 
+/** A change that takes longer counts as never, s. Source: engineering judgement; thirty thousand years. */
+const neverS = 1e12;
+
 /**
  * Time in which m falls or rises from where it is to a target, for dm/dt = slope now and a first-order loss.
  *
  * `change` is target less present, `slopePerS` is dm/dt at the start, `ratePerS` the first-order rate.
- * Missing: null when the target is never reached. Source: own arithmetic, t = -ln(1 - rate change / slope) / rate.
+ * Missing: null when the target is never reached, or not in 1e12 s. Source: own arithmetic, t = -ln(1 - rate change / slope) / rate.
  */
 export function timeToChangeS(change: number, slopePerS: number, ratePerS: number): number | null {
   if (change === 0) return 0;
   const straightS = change / slopePerS;
-  if (!(straightS > 0) || straightS === Number.POSITIVE_INFINITY) return null;
+  if (!(straightS > 0) || straightS > neverS) return null;
   const share = ratePerS * straightS;
   if (share < 1e-300) return straightS;
-  return share < 1 ? -Math.log1p(-share) / ratePerS : null;
+  if (!(share < 1)) return null;
+  const elapsedS = -Math.log1p(-share) / ratePerS;
+  return elapsedS > neverS ? null : elapsedS;
 }

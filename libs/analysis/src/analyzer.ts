@@ -5,6 +5,7 @@ import { exhaustSourceOrder } from '@warmbrick/signals';
 import type { AnalysisResult, Analyzer, AnalyzerOptions, AnalyzerSnapshot } from './analyzer-types.js';
 import { coldDwellDetector } from './cold-dwell-detector.js';
 import { dataGapDetector } from './data-gap-detector.js';
+import { type DepositState, foldDeposits, initialDeposits } from './deposit-load.js';
 import { type Detector, type DetectorConfig, type DetectorEvent, detectorConfig } from './detector.js';
 import { earlyLoadDetector } from './early-load-detector.js';
 import { initialObserverState, type ObserverState, observe } from './engine-observer.js';
@@ -13,10 +14,14 @@ import { inSeconds, rounded } from './figures.js';
 import { type Finding, findingId } from './finding.js';
 import { hotShutdownDetector } from './hot-shutdown-detector.js';
 import { type IdleStreakState, idleStreakDetector } from './idle-streak-detector.js';
+import { loadOutlook } from './load-outlook.js';
 import { firstRunningMode } from './observed-block.js';
 import { foldResidency } from './residency.js';
 import { initialResidency, type ResidencyState, residencyTotals } from './residency-state.js';
+import { regenerationDetector } from './regeneration-detector.js';
+import { regenerationInhibitedDetector } from './regeneration-inhibited-detector.js';
 import { riskScore } from './risk-score.js';
+import { foldSootLoad, initialSootLoad, type SootLoadState } from './soot-load.js';
 import { foldSootRisk, initialSootRisk, type SootRiskState } from './soot-risk.js';
 import { type MachineSummary, operatingModes } from './summary.js';
 
@@ -28,14 +33,18 @@ export const detectors: readonly Detector<unknown>[] = [
   hotShutdownDetector,
   earlyLoadDetector,
   dataGapDetector,
+  regenerationDetector,
+  regenerationInhibitedDetector,
 ] as readonly Detector<unknown>[];
 
 /** Raised whenever a snapshot of before can no longer be continued. */
-const snapshotVersion = 2;
+const snapshotVersion = 3;
 
 interface States {
   observer: ObserverState;
   residency: ResidencyState;
+  soot: SootLoadState;
+  deposits: DepositState;
   risk: SootRiskState;
   detectors: Record<string, unknown>;
   hotShutdowns: number;
@@ -86,6 +95,8 @@ function analyse(
     if (current !== null) events.push(current);
   }
   const { state: residency, rows } = foldResidency(config, states.residency, observed);
+  const soot = foldSootLoad(config, states.soot, observed);
+  const deposits = foldDeposits(config, states.deposits, observed);
   const risk = foldSootRisk(config, states.risk, observed);
   const emittedMs = input.block.timeMs[input.block.timeMs.length - 1] as number;
   const named = (event: DetectorEvent): Finding => ({
@@ -98,7 +109,7 @@ function analyse(
   const hotShutdowns = states.hotShutdowns + events.filter((event) => event.kind === 'hot-shutdown').length;
   return {
     result: { findings: events.map(named), rows },
-    next: { observer, residency, risk, detectors: detectorStates, hotShutdowns },
+    next: { observer, residency, soot, deposits, risk, detectors: detectorStates, hotShutdowns },
   };
 }
 
@@ -106,6 +117,8 @@ function initialStates(): States {
   return {
     observer: initialObserverState,
     residency: initialResidency,
+    soot: initialSootLoad(),
+    deposits: initialDeposits,
     risk: initialSootRisk,
     detectors: Object.fromEntries(detectors.map((detector) => [detector.name, detector.initial()])),
     hotShutdowns: 0,
@@ -135,6 +148,7 @@ function summaryOf(config: DetectorConfig, machineId: string, states: States): M
   const streak = states.detectors[idleStreakDetector.name] as IdleStreakState;
   const run = states.detectors[engineRunDetector.name] as EngineRunState;
   const loadKnownS = inSeconds(residency.loadKnownMs);
+  const outlook = loadOutlook(config, states.soot, states.deposits);
   return {
     machineId,
     observed: { fromMs: residency.fromMs, toMs: residency.toMs, coverageRatio },
@@ -149,7 +163,8 @@ function summaryOf(config: DetectorConfig, machineId: string, states: States): M
     longestIdleS: inSeconds(streak.longestMs),
     runs: run.runs,
     hotShutdowns: states.hotShutdowns,
-    score: riskScore(config, states.risk, { residency: totals, coverageRatio, loadKnownS }),
+    load: totals.runningS > 0 ? outlook : null,
+    score: riskScore(config, states, { residency: totals, coverageRatio, loadKnownS, outlook }),
   };
 }
 

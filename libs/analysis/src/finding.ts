@@ -7,6 +7,20 @@ export const findingKinds = [
   'hot-shutdown',
   'early-load',
   'data-gap',
+  'regeneration',
+  'regeneration-inhibited',
+  'def-fill',
+  'def-drop',
+  'def-low',
+  'def-empty-forecast',
+  'def-consumption',
+  'def-quality',
+  'def-frost',
+  'def-heater',
+  'nox-conversion',
+  'air-filter',
+  'sensor-suspect',
+  'cold-start',
 ] as const;
 export type FindingKind = (typeof findingKinds)[number];
 

@@ -4,10 +4,10 @@ export { type Detector, type DetectorConfig, type DetectorEvent, detectorConfig 
 export { wantedWarmupS } from './early-load-detector.js';
 export { initialObserverState, type ObserverState, observe } from './engine-observer.js';
 export * from './finding.js';
+export { cleanRatio, type LoadOutlook } from './load-outlook.js';
 export type { ObservedBlock } from './observed-block.js';
 export * from './residency-row.js';
 export { analysedChannels } from './sample-window.js';
-export { partPoints } from './soot-risk.js';
 export * from './summary.js';
 export * from './threshold-set.js';
 export * from './timeline.js';

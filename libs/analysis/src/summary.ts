@@ -1,10 +1,11 @@
 /** What the analysis knows about one machine as a whole. */
 
 import type { ExhaustSource } from '@warmbrick/signals';
+import type { LoadOutlook } from './load-outlook.js';
 import type { ResidencyRow } from './residency-row.js';
 
 /** Parts of the soot-risk score; they add up to its value. */
-export const scoreParts = ['cold-running', 'idling', 'hot-stops'] as const;
+export const scoreParts = ['soot-load', 'deposits', 'cold-running', 'idling', 'hot-stops'] as const;
 export type ScorePart = (typeof scoreParts)[number];
 
 export interface RiskScore {
@@ -42,6 +43,8 @@ export interface MachineSummary {
   readonly longestIdleS: number;
   readonly runs: number;
   readonly hotShutdowns: number;
+  /** What the models say of soot and deposits, null for a machine whose engine was not seen running. */
+  readonly load: LoadOutlook | null;
   /** null for a machine whose engine was not seen running. */
   readonly score: RiskScore | null;
 }

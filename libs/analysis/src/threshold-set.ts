@@ -2,6 +2,7 @@
 
 import { type MachineProfile, setting } from '@warmbrick/signals';
 import { z } from 'zod';
+import { furtherThresholds } from './further-thresholds.js';
 
 const practice = 'common practice';
 const judgement = 'engineering judgement';
@@ -43,6 +44,7 @@ const thresholdValuesSchema = z.strictObject({
   warmupMaxS: setting(900, { unit: 's', min: 0, max: 7200, source: judgement }),
   dataGapS: setting(300, { unit: 's', min: 60, max: 86_400, source: judgement }),
   clockJumpS: setting(86_400, { unit: 's', min: 60, max: 31_536_000, source: judgement }),
+  ...furtherThresholds,
 });
 
 export const thresholdSetSchema = z.strictObject({

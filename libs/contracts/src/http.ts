@@ -3,7 +3,14 @@
 import { operatingModes, residencySums } from '@warmbrick/analysis';
 import { channelNames, machineProfileSchema } from '@warmbrick/signals';
 import { z } from 'zod';
-import { findingSchema, instantSchema, observedSchema, residencyTotalsSchema, scoreSchema } from './replay-document.js';
+import {
+  findingSchema,
+  instantSchema,
+  loadOutlookSchema,
+  observedSchema,
+  residencyTotalsSchema,
+  scoreSchema,
+} from './replay-document.js';
 
 /** Rows of a strip by quarter hour, as columns; all columns have the same length. */
 export const dayStripSchema = z
@@ -52,6 +59,7 @@ export const machineDetailSchema = machineItemSchema
     histogramS: z.array(z.number()),
     exhaustSourceS: z.record(z.string(), z.number()),
     longestIdleS: z.number(),
+    load: loadOutlookSchema.nullable(),
     thresholdSet: z.string(),
   })
   .meta({ id: 'MachineDetail' });

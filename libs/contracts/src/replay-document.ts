@@ -17,6 +17,23 @@ export const scoreSchema = z
   })
   .meta({ id: 'RiskScore' });
 
+/** What the models say of soot and deposits; see LoadOutlook in libs/analysis. */
+export const loadOutlookSchema = z
+  .object({
+    sootG: z.number().nullable(),
+    sootLimitG: z.number().nullable(),
+    sootRatio: z.number().nullable(),
+    isMeasured: z.boolean(),
+    sootDoubtRatio: z.number().nullable(),
+    depositG: z.number(),
+    depositLimitG: z.number(),
+    depositRatio: z.number(),
+    workTempC: z.number(),
+    minutesUntilClean: z.number().nullable(),
+    hoursToLimit: z.number().nullable(),
+  })
+  .meta({ id: 'LoadOutlook' });
+
 const findingValueSchema = z.union([z.number(), z.boolean(), z.string(), z.null()]);
 
 export const findingSchema = z
@@ -70,6 +87,7 @@ export const machineReportSchema = z.object({
   exhaustSourceS: z.record(z.string(), z.number()),
   longestIdleS: seconds,
   mode: z.enum(operatingModes),
+  load: loadOutlookSchema.nullable(),
   score: scoreSchema.nullable(),
   findings: z.array(findingSchema),
   faultCodes: z.array(faultCodeSchema),

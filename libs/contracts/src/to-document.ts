@@ -47,6 +47,7 @@ export function toMachineReport(
     machineId: summary.machineId,
     observed: { from: toInstant(fromMs), to: toInstant(toMs), coverageRatio },
     residency: { ...summary.residency },
+    load: summary.load === null ? null : { ...summary.load },
     score: toScoreDocument(summary.score),
     findings: inOrder.map(toFindingDocument),
     histogramS: [...summary.histogramS],

@@ -11,6 +11,10 @@ const judgement = 'engineering judgement';
 export const catalystFamilies = ['unspecified', 'vanadia', 'iron-zeolite', 'copper-zeolite'] as const;
 export type CatalystFamily = (typeof catalystFamilies)[number];
 
+/** Kinds of engine by the soot that they make before any filter. */
+export const sootLevels = ['tier-3', 'tier-4-interim', 'tier-4-egr-filter', 'stage-5-scr-only'] as const;
+export type SootLevel = (typeof sootLevels)[number];
+
 export interface CatalystWindow {
   readonly lowC: number;
   readonly highC: number;
@@ -74,6 +78,15 @@ export const machineProfileSchema = z.strictObject({
   defTankL: setting(30, { unit: 'L', min: 1, max: 2000, source: judgement }),
   hasParticulateFilter: z.boolean().default(true),
   particulateFilterL: setting(10, { unit: 'L', min: 1, max: 200, source: memory }),
+  sootLimitGPerL: setting(4, { unit: 'g/L', min: 0.5, max: 15, source: 'filters trigger at 3-5 g/L, from memory' }),
+  sootLevel: z.enum(sootLevels).default('tier-4-egr-filter'),
+  depositLimitG: setting(30, { unit: 'g', min: 1, max: 1000, source: judgement }),
+  defToFuelRatio: setting(0.05, {
+    unit: 'L/L',
+    min: 0,
+    max: 0.15,
+    source: '2-7 % by concept, domain notes section 1.3',
+  }),
   fuelPricePerL: setting(1.2, { unit: 'currency/L', min: 0, max: 100, source: 'worked example of the domain notes' }),
   hourCost: setting(15, { unit: 'currency/h', min: 0, max: 10_000, source: 'worked example of the domain notes' }),
   /** Per-machine overrides of threshold names; checked by the threshold set. */

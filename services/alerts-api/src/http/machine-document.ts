@@ -45,6 +45,7 @@ export function machineDetail(machine: StoredMachine, day: MachineDay): MachineD
     histogramS: [...summary.histogramS],
     exhaustSourceS: { ...summary.exhaustSourceS },
     longestIdleS: summary.longestIdleS,
+    load: summary.load === null ? null : { ...summary.load },
     thresholdSet: machine.thresholdSet,
   };
 }

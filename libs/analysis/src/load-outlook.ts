@@ -1,0 +1,88 @@
+/** What the models say of a machine: how much is in there, how it goes on, and what would clear it. */
+
+import { minutesUntilDepositsUnder, totalDepositG } from '@warmbrick/aftertreatment';
+import type { DepositState } from './deposit-load.js';
+import type { DetectorConfig } from './detector.js';
+import { rounded, roundedOrNull } from './figures.js';
+import { loadedBurnPerS, type SootLoadState, sootLimitG, workSootGPerS } from './soot-load.js';
+
+export interface LoadOutlook {
+  /** Soot in the filter, or null for a machine without one. */
+  readonly sootG: number | null;
+  readonly sootLimitG: number | null;
+  /** Share of the limit; over 1 is over it. */
+  readonly sootRatio: number | null;
+  /** Whether the machine's own soot signal is in it, and how sure the load is: one standard deviation as a share of the limit. */
+  readonly isMeasured: boolean;
+  readonly sootDoubtRatio: number | null;
+  readonly depositG: number;
+  readonly depositLimitG: number;
+  readonly depositRatio: number;
+  /** Temperature of work that the burn-off is foretold for. */
+  readonly workTempC: number;
+  /** Minutes of such work until both are under the share that counts as clean; null: over ten hours. */
+  readonly minutesUntilClean: number | null;
+  /** Running hours until the soot limit at the duty of late; 0 when reached, null when that duty never gets there. */
+  readonly hoursToLimit: number | null;
+}
+
+/** Share of a limit below which it counts as clean. Source: engineering judgement. */
+export const cleanRatio = 0.3;
+const longestMin = 600;
+const longestHours = 1000;
+
+/**
+ * The outlook at the last sample.
+ *
+ * Source: closed forms of the models in soot-load.ts and deposit-load.ts; work is reckoned with the soot of 75 % load and
+ * without new deposits, since hot walls take none.
+ */
+export function loadOutlook(config: DetectorConfig, soot: SootLoadState, deposits: DepositState): LoadOutlook {
+  const { profile, window } = config;
+  const workTempC = Math.round((window.lowC + window.highC) / 2);
+  const limitG = profile.hasParticulateFilter ? sootLimitG(config) : null;
+  const depositG = totalDepositG(deposits);
+  const depositMin = minutesUntilDepositsUnder(deposits, workTempC, cleanRatio * profile.depositLimitG);
+  const sootMin = limitG === null ? 0 : minutesUntilUnder(config, soot, { limitG: cleanRatio * limitG, workTempC });
+  const slowest = depositMin === null || sootMin === null ? null : Math.max(depositMin, sootMin);
+  return {
+    sootG: limitG === null ? null : rounded(soot.sootG, 1),
+    sootLimitG: limitG,
+    sootRatio: limitG === null ? null : rounded(soot.sootG / limitG, 3),
+    isMeasured: soot.fused > 0,
+    sootDoubtRatio: limitG === null ? null : roundedOrNull(Math.sqrt(soot.varianceG2 ?? Number.NaN) / limitG, 2),
+    depositG: rounded(depositG, 1),
+    depositLimitG: profile.depositLimitG,
+    depositRatio: rounded(depositG / profile.depositLimitG, 3),
+    workTempC,
+    minutesUntilClean: slowest === null || slowest > longestMin ? null : Math.ceil(slowest),
+    hoursToLimit: limitG === null ? null : hoursUntilOver(soot, limitG),
+  };
+}
+
+function minutesUntilUnder(
+  config: DetectorConfig,
+  soot: SootLoadState,
+  aim: { limitG: number; workTempC: number },
+): number | null {
+  if (soot.sootG <= aim.limitG) return 0;
+  const burnPerS = loadedBurnPerS(config, aim.workTempC);
+  const balanceG = burnPerS > 0 ? workSootGPerS(config) / burnPerS : Number.POSITIVE_INFINITY;
+  if (!(balanceG < aim.limitG)) return null;
+  return Math.log((soot.sootG - balanceG) / (aim.limitG - balanceG)) / burnPerS / 60;
+}
+
+/** Time until m* + (m - m*) exp(-b t) reaches the limit. */
+function hoursUntilOver(soot: SootLoadState, limitG: number): number | null {
+  if (soot.sootG >= limitG) return 0;
+  const { madeGPerS, burnPerS, sootG } = soot;
+  if (madeGPerS === null || burnPerS === null || madeGPerS <= 0) return null;
+  const balanceG = burnPerS > 1e-12 ? madeGPerS / burnPerS : Number.POSITIVE_INFINITY;
+  if (balanceG <= limitG) return null;
+  const seconds =
+    balanceG === Number.POSITIVE_INFINITY
+      ? (limitG - sootG) / madeGPerS
+      : Math.log((balanceG - sootG) / (balanceG - limitG)) / burnPerS;
+  const hours = seconds / 3600;
+  return hours > longestHours ? null : rounded(hours, 1);
+}
