@@ -4,6 +4,7 @@ import { OperatingError } from '@warmbrick/runtime';
 import { Command, CommanderError } from 'commander';
 import { addChannelsCommand } from './commands/channels-command.js';
 import { addDecodeCommand } from './commands/decode-command.js';
+import { addExplainCommand } from './commands/explain-command.js';
 import { addReplayCommand } from './commands/replay-command.js';
 import { type Console, consoleOf } from './console.js';
 import { exitCodes } from './exit-codes.js';
@@ -34,6 +35,7 @@ function createProgram(console: Console, setExitCode: (code: number) => void): C
     .showHelpAfterError('(warmbrick --help shows the commands)');
   addReplayCommand(program, console, setExitCode);
   addDecodeCommand(program, console, setExitCode);
+  addExplainCommand(program, console, setExitCode);
   addChannelsCommand(program, console);
   return program;
 }

@@ -7,6 +7,7 @@ import type { DayPictures } from './day-picture.js';
 import { dayLegend } from './day-picture.js';
 import { durationText, type ZoneClock, zoneClock } from './durations.js';
 import { findingWords } from './finding-words.js';
+import { loadLines } from './load-text.js';
 
 export interface ReportInput {
   readonly document: ReplayDocument;
@@ -54,6 +55,7 @@ function machineText(machine: MachineReport, input: ReportInput): string {
   return [
     headline(machine),
     ...scoreLines(machine),
+    ...loadLines(machine.load).map((line) => `  ${line}`),
     ...observedLines(machine, profile, clock),
     ...(pictures.length > 0 ? ['', ...pictures.map((line) => `  ${line}`), `  ${dayLegend}`] : []),
     ...findingLines(machine, clock),
