@@ -12,14 +12,13 @@ import { initialObserverState, type ObserverState, observe } from './engine-obse
 import { type EngineRunState, engineRunDetector } from './engine-run-detector.js';
 import { inSeconds, rounded } from './figures.js';
 import { type Finding, findingId } from './finding.js';
+import { furtherDetectors } from './further-detectors.js';
 import { hotShutdownDetector } from './hot-shutdown-detector.js';
 import { type IdleStreakState, idleStreakDetector } from './idle-streak-detector.js';
 import { loadOutlook } from './load-outlook.js';
 import { firstRunningMode } from './observed-block.js';
 import { foldResidency } from './residency.js';
 import { initialResidency, type ResidencyState, residencyTotals } from './residency-state.js';
-import { regenerationDetector } from './regeneration-detector.js';
-import { regenerationInhibitedDetector } from './regeneration-inhibited-detector.js';
 import { riskScore } from './risk-score.js';
 import { foldSootLoad, initialSootLoad, type SootLoadState } from './soot-load.js';
 import { foldSootRisk, initialSootRisk, type SootRiskState } from './soot-risk.js';
@@ -33,8 +32,7 @@ export const detectors: readonly Detector<unknown>[] = [
   hotShutdownDetector,
   earlyLoadDetector,
   dataGapDetector,
-  regenerationDetector,
-  regenerationInhibitedDetector,
+  ...furtherDetectors,
 ] as readonly Detector<unknown>[];
 
 /** Raised whenever a snapshot of before can no longer be continued. */

@@ -141,7 +141,11 @@ function end(work: Work, how: Ending): void {
 }
 
 /** How it went, and why when it was broken off. */
-function judge(config: DetectorConfig, state: RegenerationState | Work, how: Ending): { outcome: string; why: string | null } {
+function judge(
+  config: DetectorConfig,
+  state: RegenerationState | Work,
+  how: Ending,
+): { outcome: string; why: string | null } {
   const { regenCleanPct, regenFullS } = config.thresholds;
   const { sootBeforePct, sootAfterPct } = state;
   if (how === 'open') return { outcome: 'going-on', why: null };

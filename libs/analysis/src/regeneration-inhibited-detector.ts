@@ -55,11 +55,7 @@ export const regenerationInhibitedDetector: Detector<RegenerationInhibitedState>
   current: (config, state) => (isLong(config, state) ? eventOf(config, state, false) : null),
 };
 
-function foldRunning(
-  work: Work,
-  block: ObservedBlock,
-  span: { from: number; to: number; column: Float32Array },
-): void {
+function foldRunning(work: Work, block: ObservedBlock, span: { from: number; to: number; column: Float32Array }): void {
   const { heldMs, timeMs } = block;
   const { dpfSootPct: soot, regenInhibitedState: inhibit } = block.further;
   const { column } = span;
@@ -94,11 +90,7 @@ function isLong({ thresholds }: DetectorConfig, state: RegenerationInhibitedStat
   return state.inhibitedMs >= regenInhibitedS * 1000 || state.spell.lengthMs >= regenWaitS * 1000;
 }
 
-function eventOf(
-  config: DetectorConfig,
-  state: RegenerationInhibitedState | Work,
-  hasEnded: boolean,
-): DetectorEvent {
+function eventOf(config: DetectorConfig, state: RegenerationInhibitedState | Work, hasEnded: boolean): DetectorEvent {
   const { spell } = state;
   const isInhibited = state.inhibitedMs >= config.thresholds.regenInhibitedS * 1000;
   const peak = state.peakSootPct;

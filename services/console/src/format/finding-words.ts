@@ -2,11 +2,12 @@
 
 import type { FindingDocument } from '@warmbrick/contracts';
 import { formatDuration } from './duration.js';
+import { furtherKinds } from './further-kinds.js';
 
 export type FindingKind = FindingDocument['kind'];
 export type Severity = FindingDocument['severity'];
 
-interface KindWords {
+export interface KindWords {
   readonly one: string;
   readonly many: string;
   /** What happened, with the time it took put in place of "{length}". */
@@ -44,6 +45,7 @@ const kinds: Readonly<Record<FindingKind, KindWords>> = {
     ongoing: 'Loaded too soon after a cold start',
     meaning: 'Load was put on before the warm-up that the cold called for.',
   },
+  ...furtherKinds,
   'data-gap': {
     one: 'gap in the data',
     many: 'gaps in the data',

@@ -2,6 +2,7 @@
 
 import type { FindingDocument } from '@warmbrick/contracts';
 import { durationText } from './durations.js';
+import { furtherWords } from './further-words.js';
 
 /** What happened, in one line. */
 export function findingWords(finding: FindingDocument): string {
@@ -24,5 +25,7 @@ export function findingWords(finding: FindingDocument): string {
       return `load of ${number('loadPct')} % after ${durationText(number('warmupS'))} of warm-up, ${durationText(number('wantedS'))} wanted at ${number('coolantTempC')} C coolant`;
     case 'data-gap':
       return `nothing heard for ${durationText(number('durationS'))} while the engine ran or may have`;
+    default:
+      return furtherWords(finding);
   }
 }
