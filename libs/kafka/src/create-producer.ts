@@ -20,6 +20,7 @@ export interface OutgoingMessage {
   /** Messages of one key keep their order. */
   readonly key: string;
   readonly value: string | Buffer;
+  readonly headers?: Readonly<Record<string, string>>;
 }
 
 export interface Producer {

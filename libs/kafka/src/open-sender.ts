@@ -11,6 +11,7 @@ export type Compression = (typeof compressions)[number];
 interface KeyedMessage {
   readonly key: string;
   readonly value: string | Buffer;
+  readonly headers?: Readonly<Record<string, string>>;
 }
 
 export interface Sender {
@@ -116,7 +117,7 @@ class PartitionSender implements Sender {
       topic,
       acks: -1,
       compression: this.#compression,
-      messages: part.map(({ key, value }) => ({ key, value, partition })),
+      messages: part.map(({ key, value, headers = {} }) => ({ key, value, partition, headers: { ...headers } })),
     });
   }
 

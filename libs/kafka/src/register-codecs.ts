@@ -1,7 +1,8 @@
 /** The codecs that the client lacks: Snappy, LZ4 and Zstandard beside its own gzip. */
 
 import zstd from '@mongodb-js/zstd';
-import { CompressionCodecs, CompressionTypes } from 'kafkajs';
+// The default export is all of the package: Node does not see the codecs among its names.
+import kafkajs, { CompressionTypes } from 'kafkajs';
 import { compressFrame, decompressFrame } from 'lz4-napi';
 import { compressSnappy, decompressSnappy } from './snappy-codec.js';
 
@@ -12,10 +13,10 @@ interface Encoder {
 
 /** Makes batches of every codec of Kafka readable and writable, in the whole process. */
 export function registerCodecs(): void {
-  CompressionCodecs[CompressionTypes.Snappy] = () => codec(compressSnappy, decompressSnappy);
+  kafkajs.CompressionCodecs[CompressionTypes.Snappy] = () => codec(compressSnappy, decompressSnappy);
   // Source: Kafka protocol, record batches of version 2 hold LZ4 frames, with independent blocks.
-  CompressionCodecs[CompressionTypes.LZ4] = () => codec(compressFrame, decompressFrame);
-  CompressionCodecs[CompressionTypes.ZSTD] = () => codec(zstd.compress, zstd.decompress);
+  kafkajs.CompressionCodecs[CompressionTypes.LZ4] = () => codec(compressFrame, decompressFrame);
+  kafkajs.CompressionCodecs[CompressionTypes.ZSTD] = () => codec(zstd.compress, zstd.decompress);
 }
 
 function codec(compress: (plain: Buffer) => Promise<Buffer>, decompress: (packed: Buffer) => Promise<Buffer>) {
