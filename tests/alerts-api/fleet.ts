@@ -82,12 +82,13 @@ export function changeOf(options: SeedOptions): MachineChange {
     longestIdleS: 1200,
     runs: 2,
     hotShutdowns: 1,
+    load: null,
     score:
       score === null
         ? null
         : {
             value: score,
-            parts: { 'cold-running': score, idling: 0, 'hot-stops': 0 },
+            parts: { 'soot-load': 0, deposits: 0, 'cold-running': score, idling: 0, 'hot-stops': 0 },
             confidence: 0.8,
             missing: ['No DPF soot load.'],
             advice: 'Work it above 350 °C for 25 min.',

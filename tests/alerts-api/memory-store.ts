@@ -1,6 +1,6 @@
 /** A store in memory for tests of the services; it holds what is committed and nothing else. */
 
-import type { AnalyzerSnapshot, Finding, ResidencyRow } from '@warmbrick/analysis';
+import type { AnalyzerSnapshot, Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
 import { OperatingError } from '@warmbrick/runtime';
 import {
   blockChannels,
@@ -8,10 +8,12 @@ import {
   type Column,
   createColumn,
   defaultProfile,
+  type FaultReport,
   type MachineProfile,
   type SampleBlock,
 } from '@warmbrick/signals';
 import type {
+  CommitExtras,
   CursorMove,
   FindingPage,
   MachineChange,
@@ -19,11 +21,13 @@ import type {
   SampleRange,
   Store,
   StoredMachine,
+  StoredReject,
 } from '@warmbrick/store';
 
 interface Kept {
   profile: MachineProfile;
-  change: MachineChange | null;
+  state: { readonly summary: MachineSummary; readonly snapshot: AnalyzerSnapshot } | null;
+  faults: Map<string, FaultReport>;
   findings: Map<string, Finding>;
   rows: Map<number, ResidencyRow>;
   snapshots: Map<number, AnalyzerSnapshot>;
@@ -42,12 +46,14 @@ export interface MemoryStore extends Store {
 export function createMemoryStore(): MemoryStore {
   const machines = new Map<string, Kept>();
   const cursors = new Map<string, { nextOffset: number; epoch: number }>();
+  const rejects = new Map<string, StoredReject>();
   let commits = 0;
 
   const keep = (machineId: string): Kept => {
     const known = machines.get(machineId) ?? {
       profile: defaultProfile,
-      change: null,
+      state: null,
+      faults: new Map(),
       findings: new Map(),
       rows: new Map(),
       snapshots: new Map(),
@@ -57,14 +63,14 @@ export function createMemoryStore(): MemoryStore {
     return known;
   };
   const stored = (machineId: string, kept: Kept): StoredMachine | null =>
-    kept.change === null
+    kept.state === null
       ? null
       : {
           machineId,
           profile: kept.profile,
-          thresholdSet: kept.change.snapshot.thresholdSet,
-          summary: kept.change.summary,
-          lastSampleMs: kept.change.summary.observed.toMs,
+          thresholdSet: kept.state.snapshot.thresholdSet,
+          summary: kept.state.summary,
+          lastSampleMs: kept.state.summary.observed.toMs,
         };
 
   const store: MemoryStore = {
@@ -91,15 +97,17 @@ export function createMemoryStore(): MemoryStore {
       cursors.set(key, claimed);
       return { ...claimed };
     },
-    async commit(changes, cursor) {
+    async commit(changes, extras) {
       store.beforeCommit(changes);
-      if (cursor !== null) moveCursor(cursors, cursor);
+      for (const move of cursorsOf(extras)) moveCursor(cursors, move);
+      for (const reject of rejectsOf(extras))
+        rejects.set(`${reject.source}/${reject.partition}/${reject.offset}`, reject);
       for (const change of changes) applyChange(keep(change.machineId), change);
       commits++;
       store.afterCommit();
     },
     async loadSnapshot(machineId) {
-      return structuredClone(machines.get(machineId)?.change?.snapshot ?? null);
+      return structuredClone(machines.get(machineId)?.state?.snapshot ?? null);
     },
     async loadSnapshotBefore(machineId, atMs) {
       const snapshots = [...(machines.get(machineId)?.snapshots ?? [])].filter(([keptMs]) => keptMs <= atMs);
@@ -145,6 +153,31 @@ export function createMemoryStore(): MemoryStore {
       }
       return counts;
     },
+    async listFaults(page) {
+      const faults = [...(machines.get(page.machineId)?.faults.values() ?? [])]
+        .filter(({ timeMs }) => timeMs >= (page.fromMs ?? -Infinity) && timeMs < (page.toMs ?? Infinity))
+        .sort((a, b) => (page.first === 'oldest' ? a.timeMs - b.timeMs : b.timeMs - a.timeMs));
+      return pageOf(faults, page.limit, page.cursor);
+    },
+    async listRejects(page) {
+      const wanted = [...rejects.values()].filter(({ source }) => page.source === undefined || source === page.source);
+      return pageOf(wanted, page.limit, page.cursor);
+    },
+    // Opened without an outbox, and with nothing to retire or to put together.
+    takeOutbox: async () => [],
+    settleOutbox: async () => {},
+    failOutbox: async () => {},
+    retain: async () => ({
+      sampleMonths: 0,
+      chunks: 0,
+      rows: 0,
+      snapshots: 0,
+      faults: 0,
+      sentOutbox: 0,
+      unsentOutbox: 0,
+      rejects: 0,
+    }),
+    compact: async () => 0,
     async ping() {
       if (store.isDown) throw down();
     },
@@ -155,6 +188,20 @@ export function createMemoryStore(): MemoryStore {
 
 function down(): OperatingError {
   return new OperatingError('connection refused at 10.1.2.3:5432', { code: 'store-unavailable', isRetriable: true });
+}
+
+function cursorsOf(extras: CommitExtras | CursorMove | null | undefined): readonly CursorMove[] {
+  if (extras === null || extras === undefined) return [];
+  return 'epoch' in extras ? [extras] : (extras.cursors ?? []);
+}
+
+function rejectsOf(extras: CommitExtras | CursorMove | null | undefined): StoredReject[] {
+  if (extras === null || extras === undefined || 'epoch' in extras) return [];
+  return (extras.rejects ?? []).map((reject) => ({
+    ...reject,
+    payloadBytes: reject.payload.length,
+    isTruncated: false,
+  }));
 }
 
 function moveCursor(cursors: Map<string, { nextOffset: number; epoch: number }>, move: CursorMove): void {
@@ -176,7 +223,11 @@ function applyChange(kept: Kept, change: MachineChange): void {
   for (const row of change.rows) kept.rows.set(row.startedMs, row);
   for (const { atMs, snapshot } of change.keptSnapshots) kept.snapshots.set(atMs, structuredClone(snapshot));
   for (const block of change.samples) archive(kept.samples, block);
-  kept.change = { ...change, snapshot: structuredClone(change.snapshot), samples: [] };
+  for (const report of change.faults ?? []) {
+    kept.faults.set(`${report.timeMs} ${report.sourceAddress} ${report.kind}`, report);
+  }
+  const { summary, snapshot } = change;
+  if (summary !== null && snapshot !== null) kept.state = { summary, snapshot: structuredClone(snapshot) };
 }
 
 function archive(samples: Map<number, Map<ChannelName, number>>, block: SampleBlock): void {

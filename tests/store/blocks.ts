@@ -59,12 +59,13 @@ export function summaryOf(machineId: string, toMs: number, score: number | null)
     longestIdleS: 0,
     runs: 1,
     hotShutdowns: 0,
+    load: null,
     score:
       score === null
         ? null
         : {
             value: score,
-            parts: { 'cold-running': score, idling: 0, 'hot-stops': 0 },
+            parts: { 'soot-load': 0, deposits: 0, 'cold-running': score, idling: 0, 'hot-stops': 0 },
             confidence: 1,
             missing: [],
             advice: '25 min above 400 C',
