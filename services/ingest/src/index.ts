@@ -1,3 +1,4 @@
+export { type ExplainedIngestSetting, explainIngestConfig, type IngestConfig, ingestConfigSchema } from './config.js';
 export * from './create-ingest.js';
 export { directIntake, type StoreFaults } from './direct-intake.js';
 export { type FolderSettings, folderSettingsSchema } from './folder/folder-settings.js';
@@ -6,6 +7,22 @@ export { type HttpIntakeSettings, httpIntakeSettingsSchema } from './http/http-s
 export { createTelemetryReceiver, type TelemetryReceiverOptions } from './http/telemetry-receiver.js';
 export type { AcceptOptions, Ingest, IngestLimits, IngestLogger, IngestOptions, IngestStats } from './ingest-types.js';
 export type { Intake, IntakeOrigin } from './intake.js';
+export {
+  type FindingsPublisher,
+  newsIdHeader,
+  type PublisherLimits,
+  type PublisherOptions,
+  startFindingsPublisher,
+} from './kafka/findings-publisher.js';
+export { createIngestMeter, type IngestMeter } from './kafka/ingest-meter.js';
+export { type KafkaIngestSettings, usualKafkaSettings } from './kafka/kafka-settings.js';
+export {
+  cursorSource,
+  type KafkaIngest,
+  type KafkaIngestOptions,
+  type KafkaIngestStats,
+  startKafkaIngest,
+} from './kafka/start-kafka-ingest.js';
 export { kafkaIntake, type Produce, type ProducedMessage } from './kafka-intake.js';
 export { type MqttSettings, mqttSettingsSchema } from './mqtt/mqtt-settings.js';
 export {

@@ -2,7 +2,7 @@
 
 import { createTimeline, type ThresholdSet, type Timeline, type TimelinePorts } from '@warmbrick/analysis';
 import { defaultProfile } from '@warmbrick/signals';
-import type { Store } from '@warmbrick/store';
+import type { CursorMove, Store } from '@warmbrick/store';
 import type { IngestLogger } from './ingest-types.js';
 import { rebuildMachine } from './rebuild-machine.js';
 
@@ -13,10 +13,13 @@ export interface MachineTimelines {
   drop(machineIds: Iterable<string>): void;
 }
 
-interface TimelinesOptions {
+export interface LoadOptions {
   readonly store: Store;
   readonly thresholds: ThresholdSet;
   readonly logger: IngestLogger;
+}
+
+interface TimelinesOptions extends LoadOptions {
   readonly most: number;
 }
 
@@ -38,7 +41,18 @@ export function createMachineTimelines(options: TimelinesOptions): MachineTimeli
   };
 }
 
-async function loadTimeline(options: TimelinesOptions, machineId: string): Promise<Timeline> {
+/**
+ * Makes a machine's timeline from what is stored; one that another version stored is analysed anew from the archive and
+ * committed, under the fence if there is one.
+ *
+ * Missing: a machine without a profile gets the default one; one without samples starts from nothing.
+ * Errors: those of the store.
+ */
+export async function loadTimeline(
+  options: LoadOptions,
+  machineId: string,
+  fence: CursorMove | null = null,
+): Promise<Timeline> {
   const { store, thresholds, logger } = options;
   const [profile, snapshot] = await Promise.all([store.loadProfile(machineId), store.loadSnapshot(machineId)]);
   const fresh = { machineId, profile: profile ?? defaultProfile, thresholds, ports: portsOf(store, machineId) };
@@ -52,7 +66,7 @@ async function loadTimeline(options: TimelinesOptions, machineId: string): Promi
       'the state of a machine does not fit this version; analysing its archive anew',
     );
     const timeline = createTimeline(fresh);
-    await rebuildMachine(store, timeline);
+    await rebuildMachine(store, timeline, fence);
     return timeline;
   }
 }

@@ -1,7 +1,7 @@
 /** Analyses a machine anew from its archive, when its stored state was made by another version of the analysis. */
 
 import type { Finding, ResidencyRow, Timeline } from '@warmbrick/analysis';
-import type { MachineChange, Store } from '@warmbrick/store';
+import type { CursorMove, MachineChange, Store } from '@warmbrick/store';
 
 /** Archive read at a time. Source: engineering judgement. */
 const sliceMs = 86_400_000;
@@ -12,9 +12,9 @@ const beforeAllMs = -1;
  * Feeds the whole archive of a machine to a timeline that starts from nothing, and commits the result as one change: rows,
  * findings and snapshots of before are void. Archived samples stay as they are.
  *
- * Errors: those of the store; nothing is changed then.
+ * Errors: those of the store; nothing is changed then. With a fence, `fenced` when another writer has taken over.
  */
-export async function rebuildMachine(store: Store, timeline: Timeline): Promise<void> {
+export async function rebuildMachine(store: Store, timeline: Timeline, fence: CursorMove | null = null): Promise<void> {
   const { machineId } = timeline;
   const observed = (await store.getMachine(machineId))?.summary.observed;
   if (observed === undefined) return;
@@ -44,5 +44,5 @@ export async function rebuildMachine(store: Store, timeline: Timeline): Promise<
     keptSnapshots,
     rewoundToMs: beforeAllMs,
   };
-  await store.commit([change], null);
+  await store.commit([change], fence);
 }

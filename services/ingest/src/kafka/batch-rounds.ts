@@ -1,0 +1,203 @@
+/** Puts waiting batches of many partitions together into few transactions, two of which are under way at most. */
+
+import type { BatchTools, PartitionBatch } from '@warmbrick/kafka';
+import { OperatingError } from '@warmbrick/runtime';
+import { partitionKey, type Tenure } from './partition-states.js';
+import { commitDraft, type Draft, draftOf, type WorkContext, type WorkItem } from './work-batches.js';
+
+export interface RoundLimits {
+  /** How long a batch waits for others, and for more messages to come together on its partition. */
+  readonly lingerMs: number;
+  /** So many messages waiting, and nothing waits any longer. */
+  readonly eagerMessages: number;
+  /** Bytes of messages of one transaction at most, if there is more than one batch in it. */
+  readonly roundBytes: number;
+}
+
+export interface RoundsOptions {
+  readonly context: WorkContext;
+  readonly limits: RoundLimits;
+  readonly onCommitted: (draft: Draft, tookMs: number, batches: number) => void;
+}
+
+interface Waiting extends WorkItem {
+  readonly key: string;
+  readonly bytes: number;
+  readonly sinceMs: number;
+  readonly resolve: () => void;
+  readonly reject: (error: unknown) => void;
+}
+
+/** One transaction is analysed while another is committed. Source: engineering judgement: two cores, ours and the database's. */
+const mostRounds = 2;
+
+export class BatchRounds {
+  readonly #options: RoundsOptions;
+  #waiting: Waiting[] = [];
+  readonly #busy = new Set<string>();
+  #rounds = 0;
+  /** Rounds before their commit. */
+  #analysing = 0;
+  #isHasty = false;
+  #timer: NodeJS.Timeout | null = null;
+
+  constructor(options: RoundsOptions) {
+    this.#options = options;
+  }
+
+  /**
+   * Resolves when the batch is committed.
+   *
+   * Errors: OperatingError `fenced` when another owns the partition or it was taken away; those of the store. Nothing of the
+   * batch is stored then, or all of it when the store's answer was lost; doing it again changes nothing.
+   */
+  take(batch: PartitionBatch, tools: BatchTools): Promise<void> {
+    const bytes = batch.messages.reduce((sum, { value }) => sum + (value?.length ?? 0), 0);
+    const sinceMs = performance.now();
+    return new Promise((resolve, reject) => {
+      this.#waiting.push({ batch, tools, key: partitionKey(batch), bytes, sinceMs, resolve, reject });
+      this.#pump();
+    });
+  }
+
+  /** From now on nothing waits for company. */
+  hasten(): void {
+    this.#isHasty = true;
+    this.#pump();
+  }
+
+  #pump(): void {
+    if (this.#analysing > 0 || this.#rounds >= mostRounds) return;
+    this.#turnAwayRevoked();
+    const ready = this.#ready();
+    if (ready.length === 0) return;
+    const waitMs = this.#waitMs(ready);
+    if (this.#timer !== null) clearTimeout(this.#timer);
+    this.#timer = null;
+    if (waitMs > 0) {
+      this.#timer = setTimeout(() => this.#pump(), waitMs);
+      return;
+    }
+    const items = this.#upToLimit(ready);
+    this.#waiting = this.#waiting.filter((one) => !items.includes(one));
+    void this.#run(items);
+  }
+
+  #turnAwayRevoked(): void {
+    for (const one of this.#waiting) if (one.tools.isRevoked()) one.reject(revoked());
+    this.#waiting = this.#waiting.filter(({ tools }) => !tools.isRevoked());
+  }
+
+  /** One batch of each partition that is not at work; an earlier membership of ours may still be at it. */
+  #ready(): Waiting[] {
+    const keys = new Set(this.#busy);
+    return this.#waiting.filter(({ key }) => {
+      const isFree = !keys.has(key);
+      keys.add(key);
+      return isFree;
+    });
+  }
+
+  #waitMs(ready: readonly Waiting[]): number {
+    if (this.#isHasty) return 0;
+    const { lingerMs, eagerMessages } = this.#options.limits;
+    const messages = ready.reduce((sum, { batch }) => sum + batch.messages.length, 0);
+    if (messages >= eagerMessages) return 0;
+    const oldestMs = Math.min(...ready.map(({ sinceMs }) => sinceMs));
+    return Math.max(0, Math.ceil(oldestMs + lingerMs - performance.now()));
+  }
+
+  #upToLimit(ready: readonly Waiting[]): Waiting[] {
+    let bytes = 0;
+    const items: Waiting[] = [];
+    for (const one of ready) {
+      bytes += one.bytes;
+      if (items.length > 0 && bytes > this.#options.limits.roundBytes) break;
+      items.push(one);
+    }
+    return items;
+  }
+
+  async #run(items: readonly Waiting[]): Promise<void> {
+    this.#rounds++;
+    for (const { key } of items) this.#busy.add(key);
+    try {
+      await this.#work(items);
+      for (const { resolve } of items) resolve();
+    } catch (error) {
+      await this.#oneByOne(items, error);
+    } finally {
+      for (const { key } of items) this.#busy.delete(key);
+      this.#rounds--;
+      this.#pump();
+    }
+  }
+
+  /** Of several partitions, the fence says for one only that it is lost; the others deserve another try by themselves. */
+  async #oneByOne(items: readonly Waiting[], error: unknown): Promise<void> {
+    const isFenced = error instanceof OperatingError && error.code === 'fenced';
+    if (items.length === 1 || !isFenced) {
+      for (const { reject } of items) reject(error);
+      return;
+    }
+    for (const item of items) {
+      try {
+        if (item.tools.isRevoked()) throw revoked();
+        await this.#work([item]);
+        item.resolve();
+      } catch (ownError) {
+        item.reject(ownError);
+      }
+    }
+  }
+
+  async #work(items: readonly Waiting[]): Promise<void> {
+    const { context, onCommitted } = this.#options;
+    const { states, machinesInWork } = context;
+    const startedMs = performance.now();
+    const tenures = items.map(({ batch }) => states.enter(batch));
+    let own = 1;
+    this.#analysing++;
+    const endAnalysis = () => {
+      this.#analysing -= own;
+      own = 0;
+    };
+    try {
+      const draft = await draftOf(context, items, tenures);
+      const commit = commitDraft(context, draft);
+      markInWork(machinesInWork, draft.machineIds, commit);
+      endAnalysis();
+      this.#pump();
+      await commit;
+      this.#settle(items, tenures);
+      onCommitted(draft, performance.now() - startedMs, items.length);
+    } catch (error) {
+      for (const tenure of tenures) states.drop(tenure);
+      throw error;
+    } finally {
+      endAnalysis();
+    }
+  }
+
+  #settle(items: readonly Waiting[], tenures: readonly Tenure[]): void {
+    const { states } = this.#options.context;
+    for (const [at, { batch }] of items.entries()) states.committed(tenures[at] as Tenure, batch.nextOffset);
+  }
+}
+
+/** Until the commit has ended in whatever way, nobody else works on these machines. */
+function markInWork(inWork: Map<string, Promise<void>>, machineIds: readonly string[], commit: Promise<void>): void {
+  const ended = commit
+    .catch(() => {})
+    .then(() => {
+      for (const machineId of machineIds) if (inWork.get(machineId) === ended) inWork.delete(machineId);
+    });
+  for (const machineId of machineIds) inWork.set(machineId, ended);
+}
+
+function revoked(): OperatingError {
+  return new OperatingError('The partition was taken away.', {
+    code: 'fenced',
+    remedy: 'Its next owner goes on from what is stored.',
+  });
+}

@@ -1,0 +1,182 @@
+/** Kafka -> store: the members of a group share the partitions, each batch has its effect once. */
+
+import type { ThresholdSet } from '@warmbrick/analysis';
+import { makeRejectMessage, type RejectReason } from '@warmbrick/contracts';
+import {
+  type ConsumerCounts,
+  type KafkaClient,
+  type PartitionLag,
+  type Producer,
+  type RunningConsumer,
+  runConsumer,
+  type TopicPartition,
+} from '@warmbrick/kafka';
+import { OperatingError } from '@warmbrick/runtime';
+import type { MachineChange, RejectedMessage, Store } from '@warmbrick/store';
+import type { IngestLogger } from '../ingest-types.js';
+import { BatchRounds } from './batch-rounds.js';
+import type { IngestMeter } from './ingest-meter.js';
+import { consumerLimits, type KafkaIngestSettings, usualKafkaSettings } from './kafka-settings.js';
+import { createPartitionStates } from './partition-states.js';
+import type { Draft, WorkContext } from './work-batches.js';
+
+export interface KafkaIngestOptions {
+  readonly client: KafkaClient;
+  /** Sends rejects; not asked when `rejectsTopic` is null. */
+  readonly producer: Producer;
+  readonly store: Store;
+  readonly thresholds: ThresholdSet;
+  readonly logger: IngestLogger;
+  readonly settings: Partial<KafkaIngestSettings> & { readonly instanceName: string };
+  /** The consumer is beyond help: the process should end with an exit code other than 0. */
+  readonly onFatal: (error: Error) => void;
+  /** Called after each commit with what it changed. */
+  readonly onChange?: (changes: readonly MachineChange[]) => void;
+  readonly onAssigned?: (partitions: readonly TopicPartition[]) => void;
+  readonly meter?: IngestMeter;
+  readonly now?: () => number;
+}
+
+export interface KafkaIngestStats extends ConsumerCounts {
+  readonly samples: number;
+  readonly rejects: number;
+  readonly rewinds: number;
+  readonly transactions: number;
+  readonly machinesInMemory: number;
+}
+
+export interface KafkaIngest {
+  stats(): KafkaIngestStats;
+  lag(): PartitionLag[];
+  /** Commits what was taken, tells Kafka the positions and leaves the group. */
+  stop(): Promise<void>;
+}
+
+/** Between looks at the lag, ms. Source: engineering judgement. */
+const standingEveryMs = 5000;
+
+/** The name under which the store keeps the positions of a topic. */
+export function cursorSource(topic: string): string {
+  return `kafka/${topic}`;
+}
+
+/**
+ * Joins the group and works until stopped.
+ *
+ * Errors: OperatingError `kafka-unavailable`, retriable, when no broker answers at the start.
+ */
+export async function startKafkaIngest(options: KafkaIngestOptions): Promise<KafkaIngest> {
+  const settings = { ...usualKafkaSettings, ...options.settings };
+  const limits = consumerLimits(settings);
+  const totals = { samples: 0, rejects: 0, rewinds: 0, transactions: 0 };
+  const context = createContext(options, settings, limits.heartbeatMs);
+  const rounds = new BatchRounds({
+    context,
+    limits: settings,
+    onCommitted: (draft, tookMs, batches) => settle(options, totals, { draft, tookMs, batches }),
+  });
+  const consumer = await runConsumer(options.client, {
+    groupId: settings.groupId,
+    instanceName: settings.instanceName,
+    topics: [settings.samplesTopic, settings.faultsTopic],
+    limits,
+    claim: ({ topic, partition }) => options.store.claim(cursorSource(topic), partition),
+    handle: async (batch, tools) => {
+      try {
+        await rounds.take(batch, tools);
+      } catch (error) {
+        if (!tools.isRevoked() && error instanceof OperatingError && error.code === 'fenced') options.meter?.fenced();
+        throw error;
+      }
+    },
+    onFatal: options.onFatal,
+    onAssigned: (partitions) => {
+      context.states.keepOnly(partitions);
+      options.onAssigned?.(partitions);
+    },
+  });
+  const standing = setInterval(() => tellStanding(options.meter, consumer, context), standingEveryMs);
+  return {
+    stats: () => ({ ...consumer.counts(), ...totals, machinesInMemory: context.states.size() }),
+    lag: () => consumer.lag(),
+    async stop() {
+      clearInterval(standing);
+      rounds.hasten();
+      await consumer.stop();
+    },
+  };
+}
+
+function createContext(options: KafkaIngestOptions, settings: KafkaIngestSettings, heartbeatMs: number): WorkContext {
+  const { store, thresholds, logger, producer } = options;
+  const { rejectsTopic } = settings;
+  return {
+    store,
+    states: createPartitionStates({ store, thresholds, logger, most: settings.machinesInMemory }),
+    kindOf: (topic) => (topic === settings.faultsTopic ? 'faults' : 'samples'),
+    sourceOf: cursorSource,
+    now: options.now ?? Date.now,
+    futureMs: settings.futureMs,
+    heartbeatMs,
+    publishRejects: async (rejects) => {
+      if (rejectsTopic !== null) await publishRejects(producer, { rejects, topic: rejectsTopic, logger });
+    },
+    machinesInWork: new Map(),
+  };
+}
+
+/** What the brokers refuse for good is in the table all the same; it must not stop the stream. */
+async function publishRejects(
+  producer: Producer,
+  { rejects, topic, logger }: { rejects: readonly RejectedMessage[]; topic: string; logger: IngestLogger },
+): Promise<void> {
+  const sent = await Promise.allSettled(
+    rejects.map((one) => producer.send({ topic, key: one.key ?? '', value: JSON.stringify(rejectMessage(one)) })),
+  );
+  for (const outcome of sent) {
+    if (outcome.status === 'fulfilled') continue;
+    const error = outcome.reason as unknown;
+    if (!(error instanceof OperatingError) || error.code !== 'kafka-refused') throw error;
+    logger.error({ topic, err: error }, 'a reject is in the table only');
+    return;
+  }
+}
+
+function rejectMessage({ source, partition, offset, reason, detail, key, payload, atMs }: RejectedMessage) {
+  const topic = source.slice(source.indexOf('/') + 1);
+  const position = { source: 'kafka', topic, partition, offset };
+  return makeRejectMessage({ reason: reason as RejectReason, detail, position, key, payload, atMs });
+}
+
+type Totals = { -readonly [K in 'samples' | 'rejects' | 'rewinds' | 'transactions']: number };
+
+function settle(
+  { meter, logger, onChange }: KafkaIngestOptions,
+  totals: Totals,
+  { draft, tookMs, batches }: { draft: Draft; tookMs: number; batches: number },
+): void {
+  const { samples, messages, changes, rejects } = draft;
+  totals.transactions++;
+  totals.samples += samples;
+  totals.rejects += rejects.length;
+  for (const change of changes) if (change.rewoundToMs !== null) totals.rewinds++;
+  meter?.committed({ batches, messages, samples, tookS: tookMs / 1000 });
+  for (const { reason } of rejects) meter?.rejected(reason);
+  if (rejects.length > 0) logger.warn({ rejects: rejects.length, first: rejects[0]?.detail }, 'messages were rejected');
+  if (changes.length === 0) return;
+  try {
+    onChange?.(changes);
+  } catch (error) {
+    // A listener that fails must not undo what is committed.
+    logger.error({ err: error }, 'a listener of changes failed');
+  }
+}
+
+function tellStanding(meter: IngestMeter | undefined, consumer: RunningConsumer, { states }: WorkContext): void {
+  const lag = consumer.lag();
+  meter?.standing({
+    messages: lag.reduce((sum, { messages }) => sum + (messages ?? 0), 0),
+    seconds: Math.max(0, ...lag.map(({ seconds }) => seconds ?? 0)),
+    machines: states.size(),
+  });
+}

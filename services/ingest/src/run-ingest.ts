@@ -1,0 +1,143 @@
+/** The ingest process put together: store, topics, group, outbox, figures. */
+
+import { builtInThresholds } from '@warmbrick/analysis';
+import { createKafka, createProducer, ensureTopics, type KafkaClient, type TopicPartition } from '@warmbrick/kafka';
+import { createMetrics, type Logger, OperatingError } from '@warmbrick/runtime';
+import { openStore } from '@warmbrick/store';
+import type { IngestConfig } from './config.js';
+import { startFindingsPublisher } from './kafka/findings-publisher.js';
+import { createIngestMeter } from './kafka/ingest-meter.js';
+import { type KafkaIngestStats, startKafkaIngest } from './kafka/start-kafka-ingest.js';
+import { startHealthServer } from './start-health-server.js';
+
+export interface IngestProcessOptions {
+  readonly config: IngestConfig;
+  readonly logger: Logger;
+  readonly onFatal: (error: Error) => void;
+  readonly onAssigned?: (partitions: readonly TopicPartition[]) => void;
+}
+
+export interface IngestProcess {
+  readonly metricsPort: number | null;
+  stats(): KafkaIngestStats;
+  /** Commits what was taken and stops everything in order. */
+  stop(): Promise<void>;
+}
+
+/** Starts everything. Errors: OperatingError for whatever a person can mend: brokers, database, port. */
+export async function runIngest(options: IngestProcessOptions): Promise<IngestProcess> {
+  const undo: (() => Promise<unknown>)[] = [];
+  const unwind = async () => {
+    for (let step = undo.pop(); step !== undefined; step = undo.pop()) await step();
+  };
+  try {
+    return await start(options, undo, unwind);
+  } catch (error) {
+    await unwind();
+    throw error;
+  }
+}
+
+async function start(
+  options: IngestProcessOptions,
+  undo: (() => Promise<unknown>)[],
+  unwind: () => Promise<void>,
+): Promise<IngestProcess> {
+  const { config, logger, onFatal } = options;
+  const metrics = createMetrics('ingest');
+  const meter = createIngestMeter(metrics);
+  const store = await openStore({ connectionString: config.databaseUrl, outbox: config.publishFindings });
+  undo.push(() => store.close());
+  const client = clientOf(config, logger);
+  if (config.createTopics) await createTopics(client, config);
+  const producer = await createProducer(client);
+  undo.push(() => producer.close());
+  let isAssigned = false;
+  const ingest = await startKafkaIngest({
+    client,
+    producer,
+    store,
+    thresholds: builtInThresholds,
+    logger,
+    settings: settingsOf(config),
+    meter,
+    onFatal,
+    onAssigned: (partitions) => {
+      isAssigned = true;
+      options.onAssigned?.(partitions);
+    },
+  });
+  undo.push(() => ingest.stop());
+  if (config.publishFindings) {
+    const publisher = startFindingsPublisher({
+      store,
+      producer,
+      topic: config.findingsTopic,
+      owner: config.instanceName,
+      logger,
+      onSent: meter.findingsSent,
+    });
+    undo.push(() => publisher.stop());
+  }
+  const { metricsHost: host, metricsPort: port } = config;
+  if (port === undefined) return { metricsPort: null, stats: ingest.stats, stop: unwind };
+  const whyNotReady = () => reasonNotReady(isAssigned, store);
+  const health = await startHealthServer({ host, port, metrics, whyNotReady });
+  undo.push(() => health.stop());
+  return { metricsPort: health.port, stats: ingest.stats, stop: unwind };
+}
+
+async function reasonNotReady(isAssigned: boolean, store: { ping(): Promise<void> }): Promise<string | null> {
+  if (!isAssigned) return 'the group has not been joined yet';
+  try {
+    await store.ping();
+    return null;
+  } catch (error) {
+    return error instanceof OperatingError ? error.message : 'the database does not answer';
+  }
+}
+
+function clientOf(config: IngestConfig, logger: Logger): KafkaClient {
+  const { brokers, instanceName, kafkaTls, kafkaUser: username, kafkaPassword: password, kafkaLogin } = config;
+  const sasl =
+    username === undefined || password === undefined ? {} : { sasl: { mechanism: kafkaLogin, username, password } };
+  return createKafka({ brokers, clientId: instanceName, logger, ssl: kafkaTls, ...(sasl as object) });
+}
+
+async function createTopics(client: KafkaClient, config: IngestConfig): Promise<void> {
+  const { topicPartitions: partitions, topicReplication: replication } = config;
+  const names = [config.samplesTopic, config.faultsTopic, config.rejectsTopic, config.findingsTopic];
+  await ensureTopics(
+    client,
+    names.map((topic) => ({ topic, partitions, replication })),
+  );
+}
+
+function settingsOf(config: IngestConfig) {
+  const { groupId, instanceName, samplesTopic, faultsTopic, lingerMs, eagerMessages, roundBytes } = config;
+  const { machinesInMemory, futureMs, sessionTimeoutMs, rebalanceTimeoutMs, heartbeatMs, fetchWaitMs } = config;
+  const { bytesPerPartition, heldBytes, fencedWaitMs, stuckAfterMs, stopWithinMs } = config;
+  return {
+    groupId,
+    instanceName,
+    samplesTopic,
+    faultsTopic,
+    rejectsTopic: config.publishRejects ? config.rejectsTopic : null,
+    lingerMs,
+    eagerMessages,
+    roundBytes,
+    machinesInMemory,
+    futureMs,
+    consumer: {
+      sessionTimeoutMs,
+      rebalanceTimeoutMs,
+      heartbeatMs,
+      fetchWaitMs,
+      bytesPerPartition,
+      heldBytes,
+      fencedWaitMs,
+      stuckAfterMs,
+      stopWithinMs,
+    },
+  };
+}
