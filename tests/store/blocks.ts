@@ -1,6 +1,6 @@
 /** Sample blocks and changes for the tests of the store. */
 
-import type { Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
+import type { AnalyzerSnapshot, Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
 import { type ChannelName, channels, createColumn, quantiseColumn, type SampleBlock } from '@warmbrick/signals';
 import type { MachineChange } from '@warmbrick/store';
 
@@ -111,6 +111,10 @@ export function findingAt(machineId: string, startedMs: number, more: Partial<Fi
   };
 }
 
+export function snapshotOf(machineId: string): AnalyzerSnapshot {
+  return { version: 1, machineId, thresholdSet: 'built-in-1', states: { z: 1 / 3, a: [1e-7, null] } };
+}
+
 /** A change that carries nothing but how the machine stands; `more` adds to it. */
 export function changeOf(machineId: string, more: Partial<MachineChange> = {}): MachineChange {
   return {
@@ -120,7 +124,7 @@ export function changeOf(machineId: string, more: Partial<MachineChange> = {}): 
     withdrawnFindingIds: [],
     rows: [],
     summary: summaryOf(machineId, hourStartMs, 10),
-    snapshot: { version: 1, machineId, thresholdSet: 'built-in-1', states: { z: 1 / 3, a: [1e-7, null] } },
+    snapshot: snapshotOf(machineId),
     keptSnapshots: [],
     rewoundToMs: null,
     ...more,

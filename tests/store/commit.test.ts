@@ -2,7 +2,7 @@ import type { SampleBlock } from '@warmbrick/signals';
 import { defaultProfile } from '@warmbrick/signals';
 import type { Store } from '@warmbrick/store';
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import { changeOf, findingAt, hourStartMs, rowAt, steadyBlock, summaryOf } from './blocks.js';
+import { changeOf, findingAt, hourStartMs, rowAt, snapshotOf, steadyBlock, summaryOf } from './blocks.js';
 import { runSql, startTestServer, type TestServer } from './postgres.js';
 
 let server: TestServer;
@@ -82,7 +82,7 @@ describe('a commit', () => {
       findings: [findingAt(machineId, hourStartMs)],
       withdrawnFindingIds: ['quarry-haul-01~idle-streak~1'],
       rows: [rowAt(hourStartMs, 900)],
-      keptSnapshots: [{ atMs: hourStartMs, snapshot: changeOf(machineId).snapshot }],
+      keptSnapshots: [{ atMs: hourStartMs, snapshot: snapshotOf(machineId) }],
       rewoundToMs: hourStartMs - 1,
     });
     await store.commit([change], null);
@@ -144,7 +144,7 @@ describe('findings', () => {
 
 describe('a rewind', () => {
   it('voids rows that start later and snapshots that stand later, and nothing else', async () => {
-    const { snapshot } = changeOf(machineId);
+    const snapshot = snapshotOf(machineId);
     const at = (quarter: number) => hourStartMs + quarter * 900_000;
     const kept = [0, 1, 2].map((quarter) => ({ atMs: at(quarter), snapshot }));
     for (const id of [machineId, 'other']) {
@@ -162,7 +162,7 @@ describe('a rewind', () => {
 
 describe('kept snapshots', () => {
   it('stay for a day, then one a day', async () => {
-    const { snapshot } = changeOf(machineId);
+    const snapshot = snapshotOf(machineId);
     const quarterDayMs = 21_600_000;
     const dayStartMs = Date.UTC(2026, 0, 1);
     for (let i = 0; i < 40; i++) {

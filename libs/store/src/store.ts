@@ -1,7 +1,7 @@
 /** What the services ask of the store. One implementation: PostgreSQL. */
 
 import type { AnalyzerSnapshot, Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
-import type { ChannelName, MachineProfile, SampleBlock } from '@warmbrick/signals';
+import type { ChannelName, FaultReport, MachineProfile, SampleBlock } from '@warmbrick/signals';
 
 /** Everything one machine's batch changes. */
 export interface MachineChange {
@@ -12,8 +12,12 @@ export interface MachineChange {
   /** Findings that a re-run from earlier no longer makes. */
   readonly withdrawnFindingIds: readonly string[];
   readonly rows: readonly ResidencyRow[];
-  readonly summary: MachineSummary;
-  readonly snapshot: AnalyzerSnapshot;
+  /** Fault lists as reported; the same report again adds nothing. */
+  readonly faults?: readonly FaultReport[];
+  /** How the machine stands; null for a machine without samples yet, which leaves what is stored as it is. */
+  readonly summary: MachineSummary | null;
+  /** The analyser's state; null together with `summary`. */
+  readonly snapshot: AnalyzerSnapshot | null;
   /** Snapshots to keep for rewinding, with the machine time they stand at; and how far back older ones fall. */
   readonly keptSnapshots: readonly { readonly atMs: number; readonly snapshot: AnalyzerSnapshot }[];
   /** Snapshots and row starts after this time are void (a rewind); null when nothing was rewound. */
@@ -27,6 +31,94 @@ export interface CursorMove {
   /** Epoch obtained from `claim`; a commit with an older epoch changes nothing and fails with code `fenced`. */
   readonly epoch: number;
   readonly nextOffset: number;
+}
+
+/** A message that was not taken, or not whole. Its place in the source is its identity: once is enough. */
+export interface RejectedMessage {
+  /** As in `CursorMove`. */
+  readonly source: string;
+  readonly partition: number;
+  readonly offset: number;
+  /** A code of a closed list, such as `rejectReasons` of contracts. */
+  readonly reason: string;
+  /** What was wrong, in words; at most 1000 characters are kept. */
+  readonly detail: string;
+  readonly key: string | null;
+  /** The message as it came. At most 64 KiB of it are kept. */
+  readonly payload: Uint8Array;
+  /** When it was put aside, by the wall clock. */
+  readonly atMs: number;
+}
+
+export interface StoredReject extends RejectedMessage {
+  /** Length of the message as it came; `payload` is shorter when `isTruncated`. */
+  readonly payloadBytes: number;
+  readonly isTruncated: boolean;
+}
+
+/** What else moves in the transaction of a commit. */
+export interface CommitExtras {
+  /** One for each partition that the batch came from; each is fenced, and one that fails undoes the commit. */
+  readonly cursors?: readonly CursorMove[];
+  readonly rejects?: readonly RejectedMessage[];
+}
+
+/** What happened to a finding. Times are epoch milliseconds. */
+export type FindingNews =
+  | { readonly type: 'made'; readonly machineId: string; readonly finding: Finding }
+  | { readonly type: 'withdrawn'; readonly machineId: string; readonly findingId: string };
+
+/** A message waiting to be sent on, written by the commit that made or unmade a finding. */
+export interface OutboxMessage {
+  readonly id: number;
+  readonly topic: 'aftertreatment.findings.v1';
+  /** The machine's id. Messages of a key are given out in the order in which they were written. */
+  readonly key: string;
+  readonly findingId: string;
+  /** Rises with each change of the finding; with `findingId` the message's identity, the same at each delivery. */
+  readonly revision: number;
+  readonly payload: FindingNews;
+  /** When it was written, by the database's clock. */
+  readonly atMs: number;
+  /** Deliveries tried, this one included. */
+  readonly attempts: number;
+}
+
+export interface OutboxLease {
+  /** Messages at most. */
+  readonly limit: number;
+  /** How long nobody else gets them or later ones of their keys. Settle or fail them before it ends. */
+  readonly leaseMs: number;
+  /** Name of the process, kept for whoever looks into the table. */
+  readonly owner: string;
+}
+
+/** How long what is kept, as age in ms against the time that `retain` is given; null keeps it for ever. */
+export interface Retention {
+  /** By whole months of machine time: a month goes when all of it is older. */
+  readonly samplesMs: number | null;
+  readonly rowsMs: number | null;
+  /** States to rewind to. The newest state of each machine always stays. */
+  readonly snapshotsMs: number | null;
+  readonly faultsMs: number | null;
+  /** Sent messages; they guard against nothing but a second look. */
+  readonly sentOutboxMs: number | null;
+  /** Messages that nobody took or that always failed: what bounds the outbox while nothing is listening. */
+  readonly unsentOutboxMs: number | null;
+  readonly rejectsMs: number | null;
+}
+
+/** Number of things that `retain` deleted. */
+export interface Retired {
+  readonly sampleMonths: number;
+  readonly chunks: number;
+  readonly rows: number;
+  readonly snapshots: number;
+  readonly faults: number;
+  readonly sentOutbox: number;
+  /** More than 0 means that findings were never told to anybody. */
+  readonly unsentOutbox: number;
+  readonly rejects: number;
 }
 
 export interface StoredMachine {
@@ -53,6 +145,24 @@ export interface FindingPage {
   readonly kinds?: readonly string[] | undefined;
 }
 
+export interface FaultPage {
+  readonly machineId: string;
+  readonly limit: number;
+  readonly cursor?: string | undefined;
+  readonly fromMs?: number | undefined;
+  readonly toMs?: number | undefined;
+  /** Default `newest`. */
+  readonly first?: 'newest' | 'oldest' | undefined;
+}
+
+export interface RejectPage {
+  readonly limit: number;
+  readonly cursor?: string | undefined;
+  readonly source?: string | undefined;
+  readonly fromMs?: number | undefined;
+  readonly toMs?: number | undefined;
+}
+
 export interface SampleRange {
   readonly machineId: string;
   readonly fromMs: number;
@@ -72,8 +182,14 @@ export interface Store {
   loadProfile(machineId: string): Promise<MachineProfile | null>;
   /** Takes ownership of a source's partition: raises its epoch and says where to go on. */
   claim(source: string, partition: number): Promise<{ nextOffset: number; epoch: number }>;
-  /** Commits all changes and the cursor in one transaction. Errors: OperatingError `fenced`, or retriable ones. */
-  commit(changes: readonly MachineChange[], cursor: CursorMove | null): Promise<void>;
+  /**
+   * Commits all changes, cursors and rejects in one transaction. A single cursor may be given as it is.
+   *
+   * Cursors come first and in order of their keys, so that writers of several partitions cannot lock each other out.
+   * A store that was opened with `outbox: true` writes a message for each finding that is new, changed or withdrawn.
+   * Errors: OperatingError `fenced`, `cursor-moved-back` (nothing is written then), or retriable ones.
+   */
+  commit(changes: readonly MachineChange[], extras?: CommitExtras | CursorMove | null): Promise<void>;
 
   loadSnapshot(machineId: string): Promise<AnalyzerSnapshot | null>;
   /** The kept snapshot at or before a time, for rewinding. */
@@ -91,6 +207,33 @@ export interface Store {
   countFindings(
     ranges: readonly { machineId: string; fromMs: number; toMs: number }[],
   ): Promise<Map<string, Record<string, number>>>;
+
+  /** Fault reports with fromMs <= time < toMs, in order of time. */
+  listFaults(page: FaultPage): Promise<Page<FaultReport>>;
+  /** Rejected messages with fromMs <= `atMs` < toMs, latest first. */
+  listRejects(page: RejectPage): Promise<Page<StoredReject>>;
+
+  /**
+   * Takes messages to send, oldest first, and nobody else gets them for `leaseMs`. Messages of one key must be sent in the
+   * given order; when one fails, those of the same key after it have to be failed too. An owner that dies loses nothing:
+   * what it had comes again when the lease is over, so delivery is at least once.
+   */
+  takeOutbox(lease: OutboxLease): Promise<OutboxMessage[]>;
+  /** Marks messages as sent; ids that are sent or gone already are passed over. */
+  settleOutbox(ids: readonly number[]): Promise<void>;
+  /** Gives messages back; they and later ones of their keys wait until `retryAtMs` (wall clock). */
+  failOutbox(ids: readonly number[], retryAtMs: number): Promise<void>;
+
+  /**
+   * Deletes what is older than the retention says, in small steps; call it hourly or daily. Findings and machines stay.
+   * One process at a time does it; others return at once with nothing done.
+   */
+  retain(retention: Retention, nowMs: number): Promise<Retired>;
+  /**
+   * Puts the small chunks of machines that fell silent before `beforeMs` (machine time) together, at most `limit` machines;
+   * call it hourly with the time an hour ago. Returns how many machines' hours were put together.
+   */
+  compact(beforeMs: number, limit: number): Promise<number>;
 
   /** Errors: OperatingError when the database does not answer. */
   ping(): Promise<void>;

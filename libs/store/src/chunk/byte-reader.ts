@@ -1,13 +1,25 @@
 /** Reading varints out of bytes that may be damaged. */
 
 import { OperatingError } from '@warmbrick/runtime';
+import type { Column } from '@warmbrick/signals';
 
 export interface ByteReader {
   unsigned(): number;
   signed(): number;
+  /** Reads sums of signed differences into places [from, to) as `sum * scale + offset`; gives the last sum. */
+  sums(column: Column, range: SumRange): number;
   /** A view of the next bytes; shares memory. */
   bytes(count: number): Uint8Array;
   remaining(): number;
+}
+
+export interface SumRange {
+  readonly from: number;
+  readonly to: number;
+  /** What the first difference is added to. */
+  readonly last: number;
+  readonly scale: number;
+  readonly offset: number;
 }
 
 /** A reader over bytes. Errors: OperatingError `damaged-chunk` wherever the bytes end early or make no sense. */
@@ -34,6 +46,28 @@ export function createByteReader(source: Uint8Array): ByteReader {
     signed() {
       const folded = unsigned();
       return folded % 2 === 0 ? folded / 2 : -(folded + 1) / 2;
+    },
+    sums(column, range) {
+      const { to, scale, offset } = range;
+      let { last } = range;
+      for (let i = range.from; i < to; i++) {
+        // Nearly all differences are one or two bytes long.
+        const first = source[at] as number;
+        const second = source[at + 1] as number;
+        let folded: number;
+        if (first < 128) {
+          folded = first;
+          at++;
+        } else if (second < 128) {
+          folded = (first & 127) | (second << 7);
+          at += 2;
+        } else {
+          folded = unsigned();
+        }
+        last += folded % 2 === 0 ? folded / 2 : -(folded + 1) / 2;
+        column[i] = last * scale + offset;
+      }
+      return last;
     },
     bytes(count) {
       if (count > source.length - at) throw damagedChunk('it ends too early');

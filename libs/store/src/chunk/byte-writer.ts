@@ -9,6 +9,8 @@ export interface ByteWriter {
   /** Writes a whole number of either sign, up to 2^52 in size. */
   signed(value: number): void;
   bytes(bytes: Uint8Array): void;
+  /** Writes the differences between the first `count` whole numbers, each up to 2^51 in size, as signed numbers. */
+  differences(numbers: Float64Array, count: number): void;
   finish(): Uint8Array;
 }
 
@@ -50,6 +52,29 @@ export function createByteWriter(sizeHint: number): ByteWriter {
       reserve(bytes.length);
       buffer.set(bytes, length);
       length += bytes.length;
+    },
+    differences(numbers, count) {
+      reserve(count * maxVarintBytes);
+      const to = buffer;
+      let at = length;
+      let last = 0;
+      for (let i = 0; i < count; i++) {
+        const number = numbers[i] as number;
+        const step = number - last;
+        last = number;
+        let rest = step >= 0 ? step * 2 : -step * 2 - 1;
+        while (rest >= 0x80000000) {
+          to[at++] = (rest % 128) | 128;
+          rest = Math.floor(rest / 128);
+        }
+        let small = rest | 0;
+        while (small >= 128) {
+          to[at++] = (small & 127) | 128;
+          small >>>= 7;
+        }
+        to[at++] = small;
+      }
+      length = at;
     },
     finish: () => buffer.subarray(0, length),
   };

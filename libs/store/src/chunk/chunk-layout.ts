@@ -11,8 +11,12 @@ import { type ChannelName, channels, isWideChannel } from '@warmbrick/signals';
 /** First byte of a chunk. */
 export const chunkFormat = 1;
 
-/** Second byte of a chunk: zlib with its checksum. Other codecs get other numbers. */
+/**
+ * Second byte of a chunk: zlib with its checksum, or the body as it is, followed by its CRC-32, big end first. Chunks that
+ * will soon be put together are not packed. Other codecs get other numbers.
+ */
 export const codecZlib = 1;
+export const codecPlain = 2;
 
 /** Longest body that is unpacked, in bytes: an hour at a sample a millisecond in a few channels. */
 export const maxBodyBytes = 64_000_000;

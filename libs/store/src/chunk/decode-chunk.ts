@@ -1,13 +1,13 @@
 /** Archived bytes back to a sample block. */
 
-import { inflateSync } from 'node:zlib';
+import { crc32, inflateSync } from 'node:zlib';
 import { OperatingError } from '@warmbrick/runtime';
 import { type ChannelName, type Column, createColumn, type SampleBlock } from '@warmbrick/signals';
 import { type ByteReader, createByteReader, damagedChunk } from './byte-reader.js';
 import {
   type ChannelLayout,
   chunkFormat,
-  codecZlib,
+  codecPlain,
   layoutById,
   maxBodyBytes,
   maxChunkSamples,
@@ -40,12 +40,17 @@ export function decodeChunk(bytes: Uint8Array, wanted?: readonly ChannelName[]):
   return { machineId, timeMs, channels: columns };
 }
 
+/** Whether a chunk was left unpacked. */
+export function isPlainChunk(bytes: Uint8Array): boolean {
+  return bytes[1] === codecPlain;
+}
+
 function unpack(bytes: Uint8Array): Uint8Array {
   const head = createByteReader(bytes);
   const format = head.unsigned();
   const codec = head.unsigned();
   if (format === 0 || codec === 0) throw damagedChunk('it does not start like one');
-  if (format > chunkFormat || codec > codecZlib) {
+  if (format > chunkFormat || codec > codecPlain) {
     throw new OperatingError(
       `An archived chunk has format ${format} and codec ${codec}, which this version cannot read.`,
       {
@@ -58,6 +63,7 @@ function unpack(bytes: Uint8Array): Uint8Array {
   if (length > maxBodyBytes) throw damagedChunk(`${length} bytes are too many`);
   const packed = head.bytes(head.unsigned());
   if (head.remaining() > 0) throw damagedChunk('there are bytes after its end');
+  if (codec === codecPlain) return unwrap(packed, length);
   try {
     const body = inflateSync(packed, { maxOutputLength: Math.max(1, length) });
     if (body.length === length) return body;
@@ -65,6 +71,14 @@ function unpack(bytes: Uint8Array): Uint8Array {
     throw damagedChunk('it cannot be unpacked', cause);
   }
   throw damagedChunk('its length is wrong');
+}
+
+function unwrap(bytes: Uint8Array, length: number): Uint8Array {
+  if (bytes.length !== length + 4) throw damagedChunk('its length is wrong');
+  const body = bytes.subarray(0, length);
+  const sum = new DataView(bytes.buffer, bytes.byteOffset + length, 4).getUint32(0);
+  if (crc32(body) !== sum) throw damagedChunk('its checksum is wrong');
+  return body;
 }
 
 function readMachineId(reader: ByteReader): string {
@@ -124,12 +138,7 @@ function readColumn(reader: ByteReader, layout: ChannelLayout, count: number): C
   let at = 0;
   for (let run = 0; run < runs.length; run++) {
     const end = at + (runs[run] as number);
-    if (run % 2 === 0) {
-      for (let i = at; i < end; i++) {
-        last += reader.signed();
-        column[i] = last * resolution + offset;
-      }
-    }
+    if (run % 2 === 0) last = reader.sums(column, { from: at, to: end, last, scale: resolution, offset });
     at = end;
   }
   return column;

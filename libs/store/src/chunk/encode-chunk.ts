@@ -1,11 +1,12 @@
 /** Sample blocks as archived bytes: integer counts, their differences, zigzag, varint, deflate. */
 
-import { deflateSync } from 'node:zlib';
+import { crc32, deflateSync } from 'node:zlib';
 import { blockChannels, type Column, type SampleBlock } from '@warmbrick/signals';
 import { type ByteWriter, createByteWriter, maxExactCount } from './byte-writer.js';
 import {
   type ChannelLayout,
   chunkFormat,
+  codecPlain,
   codecZlib,
   layoutOf,
   maxBodyBytes,
@@ -17,6 +18,11 @@ import {
 /** Deflate level. Source: the project's own measurement: higher levels save under 1 %. */
 const deflateLevel = 1;
 
+export interface EncodeOptions {
+  /** Leaves the body as it is: half as large again, and several times faster to write and to read. Default false. */
+  readonly isPlain?: boolean;
+}
+
 /**
  * Packs a block of one machine; `decodeChunk` gives it back bit for bit.
  *
@@ -24,7 +30,7 @@ const deflateLevel = 1;
  * Missing: NaN becomes a gap; what bits a NaN had is not kept.
  * Errors: throws on more samples than a chunk may hold, or an id of a machine longer than 1000 bytes (bugs of the caller).
  */
-export function encodeChunk(block: SampleBlock): Uint8Array {
+export function encodeChunk(block: SampleBlock, { isPlain = false }: EncodeOptions = {}): Uint8Array {
   const count = block.timeMs.length;
   if (count > maxChunkSamples) throw new Error(`${count} samples are too many for one chunk`);
   const names = blockChannels(block);
@@ -36,8 +42,31 @@ export function encodeChunk(block: SampleBlock): Uint8Array {
   writer.unsigned(count);
   writeTimes(writer, block.timeMs);
   writer.unsigned(names.length);
-  for (const name of names) writeColumn(writer, layoutOf(name), block.channels[name] as Column);
-  return pack(writer.finish());
+  const counts = countsOf(count);
+  for (const name of names) writeColumn(writer, layoutOf(name), { column: block.channels[name] as Column, counts });
+  return isPlain ? wrap(writer.finish()) : pack(writer.finish());
+}
+
+/** Room for the counts of a column, used again by every call. */
+let spareCounts = new Float64Array(4096);
+
+function countsOf(length: number): Float64Array {
+  if (spareCounts.length < length) spareCounts = new Float64Array(length);
+  return spareCounts;
+}
+
+/** The body as it is, with its checksum. */
+function wrap(body: Uint8Array): Uint8Array {
+  const writer = createByteWriter(body.length + 24);
+  writer.unsigned(chunkFormat);
+  writer.unsigned(codecPlain);
+  writer.unsigned(body.length);
+  writer.unsigned(body.length + 4);
+  writer.bytes(body);
+  const sum = new Uint8Array(4);
+  new DataView(sum.buffer).setUint32(0, crc32(body));
+  writer.bytes(sum);
+  return writer.finish();
 }
 
 function pack(body: Uint8Array): Uint8Array {
@@ -70,8 +99,11 @@ function writeTimes(writer: ByteWriter, timeMs: Float64Array): void {
   }
 }
 
-function writeColumn(writer: ByteWriter, layout: ChannelLayout, column: Column): void {
-  const counts = new Float64Array(column.length);
+function writeColumn(
+  writer: ByteWriter,
+  layout: ChannelLayout,
+  { column, counts }: { column: Column; counts: Float64Array },
+): void {
   const present = toCounts(layout, column, counts);
   writer.unsigned(layout.id);
   writer.unsigned(present < 0 ? valueKinds.raw : valueKinds.counts);
@@ -79,26 +111,24 @@ function writeColumn(writer: ByteWriter, layout: ChannelLayout, column: Column):
     writer.bytes(littleEndian(layout.isWide ? Float64Array.from(column) : Float32Array.from(column)));
     return;
   }
-  writeGaps(writer, column);
-  let last = 0;
-  for (let i = 0; i < present; i++) {
-    const count = counts[i] as number;
-    writer.signed(count - last);
-    last = count;
-  }
+  if (present === column.length) writer.unsigned(0);
+  else writeGaps(writer, column);
+  writer.differences(counts, present);
 }
 
 /** Fills `counts` with the counts of the values that are there and gives their number; -1 when one is off the grid. */
-function toCounts(layout: ChannelLayout, column: Column, counts: Float64Array): number {
-  const { resolution, offset, isWide } = layout;
+function toCounts({ resolution, offset, isWide }: ChannelLayout, column: Column, counts: Float64Array): number {
   const perUnit = 1 / resolution;
   let present = 0;
   for (let i = 0; i < column.length; i++) {
     const value = column[i] as number;
     if (value !== value) continue;
     const count = Math.round((value - offset) * perUnit);
-    const back = count * resolution + offset;
-    if (!Object.is(isWide ? back + 0 : Math.fround(back) + 0, value) || Math.abs(count) >= maxExactCount) return -1;
+    const wide = count * resolution + offset;
+    const back = isWide ? wide : Math.fround(wide);
+    // Negative zero would come back as zero.
+    if (back !== value || (value === 0 && 1 / value < 0) || !(count < maxExactCount && count > -maxExactCount))
+      return -1;
     counts[present++] = count;
   }
   return present;

@@ -1,21 +1,26 @@
 /**
  * Samples into the archive. The rule that keeps it cheap: samples later than all that an hour has become a chunk of
- * their own, with nothing read or rewritten; chunks of an hour are put together when they are many, when samples come
- * late, and when the machine goes on to the next hour. So no commit touches more than a few hours of a machine.
+ * their own, with nothing read or rewritten. When an hour has many, the newest are put together as long as each is smaller
+ * than all after it; when samples come late, and when the machine goes on to the next hour, all of the hour are. So a
+ * sample is written three or four times however small the packets are, and no commit touches more than a few hours.
  */
 
 import { mergeBlocks, type SampleBlock } from '@warmbrick/signals';
-import { decodeChunk } from '../chunk/decode-chunk.js';
+import { decodeChunk, isPlainChunk } from '../chunk/decode-chunk.js';
 import { encodeChunk } from '../chunk/encode-chunk.js';
 import { chunkSpanMs, hourOf, splitByHour } from '../chunk/split-by-hour.js';
 import type { MachineChange } from '../store.js';
-import type { Row, Session } from './database.js';
+import { cutBytes } from './cut-bytes.js';
+import type { Database, Row, Session } from './database.js';
 
-/** Chunks of one hour before they are put together. Source: engineering judgement: each sample is packed 3 to 4 times. */
+/** Chunks of one hour before some are put together. Source: the project's own measurement: more make reading slower. */
 const maxChunksPerHour = 16;
 
 /** Bytes sent in one insert; more go in several. Source: engineering judgement. */
 const maxInsertBytes = 16_000_000;
+
+/** Machines whose hours `compact` puts together in one transaction. Source: engineering judgement. */
+const machinesPerCompaction = 50;
 
 interface Piece {
   readonly machineId: string;
@@ -30,15 +35,35 @@ interface Tail {
   lastMs: number;
 }
 
+/** A part of an hour, from a chunk's start to the hour's end, that becomes one chunk. */
+interface Stretch extends Hour {
+  readonly fromMs: number;
+  /** Samples to add. */
+  readonly block?: SampleBlock;
+  /** Whether it will soon be put together again; null leaves it as its chunks were, so that a repetition changes nothing. */
+  readonly isPlain: boolean | null;
+}
+
 /** Archives the samples of all changes. The caller has locked the machines' rows, so nobody else writes their chunks. */
 export async function archiveSamples(session: Session, changes: readonly MachineChange[]): Promise<void> {
   const pieces = changes.flatMap(toPieces);
   if (pieces.length === 0) return;
   const tails = await readTails(session, pieces);
-  const appended = pieces.filter((piece) => isAppend(piece, tails.get(keyOf(piece))));
-  const merged = pieces.filter((piece) => !appended.includes(piece));
-  await insertChunks(session, appended);
-  await rewriteHours(session, merged);
+  const appended: Piece[] = [];
+  const full: Piece[] = [];
+  const late: Piece[] = [];
+  for (const piece of pieces) {
+    const tail = tails.get(keyOf(piece));
+    if (tail !== undefined && (piece.block.timeMs[0] as number) <= tail.lastMs) late.push(piece);
+    else if (tail !== undefined && tail.count >= maxChunksPerHour) full.push(piece);
+    else appended.push(piece);
+  }
+  const newest = lastHours(pieces);
+  await insertChunks(
+    session,
+    appended.map((piece) => ({ ...piece, isPlain: newest.get(piece.machineId) === piece.hourMs })),
+  );
+  await rewrite(session, [...(await newestStretches(session, full)), ...late.map(lateStretch)]);
   await closeHoursBefore(session, firstNewHours(pieces, tails));
 }
 
@@ -47,6 +72,11 @@ function toPieces(change: MachineChange): Piece[] {
   if (blocks.length === 0) return [];
   const whole = blocks.length === 1 ? (blocks[0] as SampleBlock) : mergeBlocks(change.machineId, blocks).block;
   return splitByHour(whole).map((piece) => ({ machineId: change.machineId, ...piece }));
+}
+
+/** The last hour of each machine's pieces: the only one that more samples will be added to as a rule. */
+function lastHours(pieces: readonly Piece[]): Map<string, number> {
+  return new Map(pieces.map((piece) => [piece.machineId, piece.hourMs]));
 }
 
 /** What each hour has already, without reading the chunks themselves. */
@@ -62,9 +92,39 @@ async function readTails(session: Session, hours: readonly Hour[]): Promise<Map<
   return new Map(rows.map((row) => [`${row.hour} ${row.machine_id}`, { count: row.n, lastMs: row.last }]));
 }
 
-function isAppend(piece: Piece, tail: Tail | undefined): boolean {
-  if (tail === undefined) return true;
-  return (piece.block.timeMs[0] as number) > tail.lastMs && tail.count < maxChunksPerHour;
+/** For hours with many chunks: the newest ones, as long as each is smaller than all after it. */
+async function newestStretches(session: Session, pieces: readonly Piece[]): Promise<Stretch[]> {
+  if (pieces.length === 0) return [];
+  const { rows } = await session.query({
+    name: 'read-sizes',
+    text: `SELECT c.machine_id, h.hour, c.t0, c.n FROM unnest($1::text[], $2::int8[]) AS h(machine_id, hour)
+      JOIN sample_chunk c ON c.machine_id = h.machine_id AND c.t0 >= h.hour AND c.t0 < h.hour + ${chunkSpanMs}
+      ORDER BY c.machine_id, c.t0 DESC`,
+    values: hourValues(pieces),
+  });
+  const byHour = new Map<string, Row[]>();
+  for (const row of rows) {
+    const key = `${row.hour} ${row.machine_id}`;
+    const others = byHour.get(key);
+    if (others === undefined) byHour.set(key, [row]);
+    else others.push(row);
+  }
+  return pieces.map((piece) => {
+    const { machineId, hourMs, block } = piece;
+    let samples = block.timeMs.length;
+    let fromMs = Math.floor(block.timeMs[0] as number);
+    // At least one chunk is taken, or the hour would have one more each time.
+    for (const [place, row] of (byHour.get(keyOf(piece)) ?? []).entries()) {
+      if (place > 0 && row.n >= samples) break;
+      samples += row.n;
+      fromMs = row.t0;
+    }
+    return { machineId, hourMs, block, fromMs, isPlain: true };
+  });
+}
+
+function lateStretch(piece: Piece): Stretch {
+  return { ...piece, fromMs: piece.hourMs, isPlain: null };
 }
 
 /** The earliest hour of each machine that had no chunk yet: its machine has gone on from an earlier hour. */
@@ -82,52 +142,98 @@ async function closeHoursBefore(session: Session, hours: readonly Hour[]): Promi
   const { rows } = await session.query({
     name: 'find-hours-before',
     text: `SELECT h.machine_id, (
-        SELECT max(c.t0) FROM sample_chunk c WHERE c.machine_id = h.machine_id AND c.t0 < h.hour
+        SELECT c.t0 FROM sample_chunk c WHERE c.machine_id = h.machine_id AND c.t0 < h.hour ORDER BY c.t0 DESC LIMIT 1
       ) AS before FROM unnest($1::text[], $2::int8[]) AS h(machine_id, hour)`,
     values: hourValues(hours),
   });
   const before = rows
     .filter((row) => row.before !== null)
     .map((row) => ({ machineId: row.machine_id as string, hourMs: hourOf(row.before) }));
-  if (before.length === 0) return;
-  const tails = await readTails(session, before);
-  await rewriteHours(
-    session,
-    before.filter((hour) => (tails.get(keyOf(hour))?.count ?? 0) > 1),
-  );
+  await putTogether(session, before);
 }
 
-/** Reads all chunks of the hours, merges them with what is new, and writes one chunk an hour. */
-async function rewriteHours(session: Session, hours: readonly (Hour & { block?: SampleBlock })[]): Promise<void> {
-  if (hours.length === 0) return;
-  const blocks = new Map<string, SampleBlock[]>();
-  for (const row of await takeChunks(session, hours)) {
-    const key = `${hourOf(row.t0)} ${row.machine_id}`;
-    blocks.set(key, [...(blocks.get(key) ?? []), decodeChunk(row.data)]);
+/** Makes one packed chunk of each hour that has several. */
+async function putTogether(session: Session, hours: readonly Hour[]): Promise<number> {
+  if (hours.length === 0) return 0;
+  const tails = await readTails(session, hours);
+  const several = hours.filter((hour) => (tails.get(keyOf(hour))?.count ?? 0) > 1);
+  await rewrite(
+    session,
+    several.map(({ machineId, hourMs }) => ({ machineId, hourMs, fromMs: hourMs, isPlain: false })),
+  );
+  return several.length;
+}
+
+/** Puts the last hours of machines that fell silent together. */
+export async function compact(database: Database, beforeMs: number, limit: number): Promise<number> {
+  const { rows } = await database.query({
+    text: `SELECT m.machine_id, last.t0 FROM machine m
+      CROSS JOIN LATERAL (
+        SELECT c.t0 FROM sample_chunk c WHERE c.machine_id = m.machine_id ORDER BY c.t0 DESC LIMIT 1) AS last
+      WHERE m.last_sample < $1 AND EXISTS (
+        SELECT 1 FROM sample_chunk c WHERE c.machine_id = m.machine_id AND c.t0 < last.t0
+          AND c.t0 >= last.t0 - last.t0 % ${chunkSpanMs})
+      ORDER BY m.machine_id LIMIT $2`,
+    values: [Math.floor(beforeMs), Math.max(0, Math.trunc(limit))],
+  });
+  const hours = rows.map((row) => ({ machineId: row.machine_id as string, hourMs: hourOf(row.t0) }));
+  let done = 0;
+  for (let from = 0; from < hours.length; from += machinesPerCompaction) {
+    const some = hours.slice(from, from + machinesPerCompaction);
+    done += await database.inTransaction(async (session) => {
+      // In order of their ids, as commits lock them.
+      await session.query({
+        text: 'SELECT 1 FROM machine WHERE machine_id = ANY($1::text[]) ORDER BY machine_id FOR UPDATE',
+        values: [some.map((hour) => hour.machineId)],
+      });
+      return putTogether(session, some);
+    });
   }
-  const pieces = hours.map((hour) => {
-    const all = [...(blocks.get(keyOf(hour)) ?? []), ...(hour.block === undefined ? [] : [hour.block])];
-    return { machineId: hour.machineId, hourMs: hour.hourMs, block: mergeBlocks(hour.machineId, all).block };
+  return done;
+}
+
+/** Takes the chunks of the stretches out, merges them with what is new, and writes one chunk a stretch. */
+async function rewrite(session: Session, stretches: readonly Stretch[]): Promise<void> {
+  if (stretches.length === 0) return;
+  const taken = new Map<string, Uint8Array[]>();
+  for (const row of await takeChunks(session, stretches)) {
+    const key = `${hourOf(row.t0)} ${row.machine_id}`;
+    const others = taken.get(key);
+    if (others === undefined) taken.set(key, [row.data]);
+    else others.push(row.data);
+  }
+  const pieces = stretches.map((stretch) => {
+    const { machineId, hourMs, block } = stretch;
+    const chunks = taken.get(keyOf(stretch)) ?? [];
+    const blocks = inOrder(chunks.map((chunk) => decodeChunk(chunk)));
+    if (block !== undefined) blocks.push(block);
+    const isPlain = stretch.isPlain ?? chunks.some(isPlainChunk);
+    return { machineId, hourMs, isPlain, block: mergeBlocks(machineId, blocks).block };
   });
   await insertChunks(session, pieces);
 }
 
-async function takeChunks(session: Session, hours: readonly Hour[]): Promise<Row[]> {
+/** Rows come in any order; blocks that follow each other are merged without sorting. */
+function inOrder(blocks: readonly SampleBlock[]): SampleBlock[] {
+  return [...blocks].sort((a, b) => (a.timeMs[0] as number) - (b.timeMs[0] as number));
+}
+
+async function takeChunks(session: Session, stretches: readonly Stretch[]): Promise<Row[]> {
   const { rows } = await session.query({
     name: 'take-chunks',
-    text: `DELETE FROM sample_chunk c USING unnest($1::text[], $2::int8[]) AS h(machine_id, hour)
-      WHERE c.machine_id = h.machine_id AND c.t0 >= h.hour AND c.t0 < h.hour + ${chunkSpanMs}
+    text: `DELETE FROM sample_chunk c USING unnest($1::text[], $2::int8[], $3::int8[]) AS h(machine_id, hour, first)
+      WHERE c.machine_id = h.machine_id AND c.t0 >= h.first AND c.t0 < h.hour + ${chunkSpanMs}
       RETURNING c.machine_id, c.t0, c.data`,
-    values: hourValues(hours),
+    values: [...hourValues(stretches), stretches.map((stretch) => stretch.fromMs)],
   });
   return rows;
 }
 
-async function insertChunks(session: Session, pieces: readonly Piece[]): Promise<void> {
+async function insertChunks(session: Session, pieces: readonly (Piece & { isPlain: boolean })[]): Promise<void> {
   let batch: { piece: Piece; bytes: Uint8Array }[] = [];
   let size = 0;
   for (const piece of pieces) {
-    const bytes = encodeChunk(piece.block);
+    const bytes = encodeChunk(piece.block, piece);
     batch.push({ piece, bytes });
     size += bytes.length;
     if (size < maxInsertBytes) continue;
@@ -138,14 +244,8 @@ async function insertChunks(session: Session, pieces: readonly Piece[]): Promise
   if (batch.length > 0) await insertBatch(session, batch);
 }
 
-/** All chunks go as one binary value that the server cuts up: arrays of bytes would travel as text. */
 async function insertBatch(session: Session, batch: readonly { piece: Piece; bytes: Uint8Array }[]): Promise<void> {
-  let start = 1;
-  const starts: number[] = [];
-  for (const { bytes } of batch) {
-    starts.push(start);
-    start += bytes.length;
-  }
+  const chunks = cutBytes(batch.map(({ bytes }) => bytes));
   await session.query({
     name: 'insert-chunks',
     text: `INSERT INTO sample_chunk (machine_id, t0, t1, n, data)
@@ -157,9 +257,9 @@ async function insertBatch(session: Session, batch: readonly { piece: Piece; byt
       batch.map(({ piece }) => Math.floor(piece.block.timeMs[0] as number)),
       batch.map(({ piece }) => Math.ceil(piece.block.timeMs.at(-1) as number)),
       batch.map(({ piece }) => piece.block.timeMs.length),
-      starts,
-      batch.map(({ bytes }) => bytes.length),
-      Buffer.concat(batch.map(({ bytes }) => bytes)),
+      chunks.firsts,
+      chunks.sizes,
+      chunks.bytes,
     ],
   });
 }

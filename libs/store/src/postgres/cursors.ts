@@ -20,13 +20,27 @@ export async function claim(
   return { nextOffset: rows[0]?.next_offset, epoch: rows[0]?.epoch };
 }
 
+/** Moves cursors in the order of their keys, so that owners of several partitions cannot lock each other out. */
+export async function moveCursors(session: Session, moves: readonly CursorMove[]): Promise<void> {
+  const ordered = [...moves].sort((a, b) =>
+    a.source === b.source ? a.partition - b.partition : a.source < b.source ? -1 : 1,
+  );
+  for (const [place, move] of ordered.entries()) {
+    const before = ordered[place - 1];
+    if (before?.source === move.source && before.partition === move.partition) {
+      throw new Error(`two cursors of ${move.source}/${move.partition} in one commit`);
+    }
+    await moveCursor(session, move);
+  }
+}
+
 /**
  * Moves a cursor forward; the first statement of a commit, since its row lock lets one owner in at a time.
  *
  * Errors: OperatingError `fenced` when another owner has claimed the partition, `cursor-moved-back` for an offset
  * before the one that is committed.
  */
-export async function moveCursor(session: Session, move: CursorMove): Promise<void> {
+async function moveCursor(session: Session, move: CursorMove): Promise<void> {
   const key = [move.source, move.partition];
   const moved = await session.query({
     name: 'move-cursor',

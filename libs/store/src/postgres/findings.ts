@@ -3,8 +3,12 @@
 import type { Finding } from '@warmbrick/analysis';
 import type { FindingPage, MachineChange, Page } from '../store.js';
 import type { Row, Session } from './database.js';
+import { nowSql } from './outbox.js';
 import { pageLimit, toPage } from './page.js';
 import { decodeCursor } from './page-cursor.js';
+
+/** The topic that findings are told on. */
+const findingsTopic = 'aftertreatment.findings.v1';
 
 /** Whether a finding that comes again differs from the stored one, or the stored one was withdrawn. */
 const isChanged = `(finding.withdrawn_at IS NOT NULL
@@ -12,7 +16,7 @@ const isChanged = `(finding.withdrawn_at IS NOT NULL
     IS DISTINCT FROM
     (excluded.ended, excluded.severity, excluded."values"::text, excluded.evidence::text, excluded.threshold_set))`;
 
-const writeText = `INSERT INTO finding
+const upsertText = `INSERT INTO finding
     (id, machine_id, kind, started, ended, severity, "values", evidence, threshold_set, emitted)
   SELECT id, machine_id, kind, started, ended, severity, "values"::json, evidence::json, threshold_set, emitted
   FROM unnest($1::text[], $2::text[], $3::text[], $4::int8[], $5::int8[], $6::text[], $7::text[], $8::text[], $9::text[],
@@ -22,17 +26,55 @@ const writeText = `INSERT INTO finding
     withdrawn_at = NULL, revision = finding.revision + CASE WHEN ${isChanged} THEN 1 ELSE 0 END
   WHERE finding.emitted <> excluded.emitted OR ${isChanged}`;
 
-/** Withdraws and writes findings. The revision rises when the content changes, not when it only comes again. */
-export async function writeFindings(session: Session, changes: readonly MachineChange[]): Promise<void> {
+const outboxColumns = 'topic, key, finding_id, revision, payload, at';
+
+/** The same with a message for each finding that is new or has a higher revision than before the statement. */
+const upsertAndTellText = `WITH before AS (SELECT id, revision FROM finding WHERE id = ANY($1::text[])),
+  made AS (${upsertText} RETURNING *)
+  INSERT INTO outbox (${outboxColumns})
+  SELECT '${findingsTopic}', made.machine_id, made.id, made.revision, json_build_object('type', 'made',
+      'machineId', made.machine_id, 'finding', json_build_object('id', made.id, 'machineId', made.machine_id,
+        'kind', made.kind, 'startedMs', made.started, 'endedMs', made.ended, 'severity', made.severity,
+        'values', made."values", 'evidence', made.evidence, 'thresholdSet', made.threshold_set,
+        'emittedMs', made.emitted)), ${nowSql}
+  FROM made LEFT JOIN before USING (id) WHERE made.revision IS DISTINCT FROM before.revision
+  ORDER BY made.machine_id, made.started, made.id
+  ON CONFLICT DO NOTHING`;
+
+const withdrawText = `UPDATE finding SET withdrawn_at = ${nowSql}, revision = revision + 1
+  WHERE id = ANY($1::text[]) AND withdrawn_at IS NULL`;
+
+const withdrawAndTellText = `WITH gone AS (${withdrawText} RETURNING id, machine_id, started, revision)
+  INSERT INTO outbox (${outboxColumns})
+  SELECT '${findingsTopic}', machine_id, id, revision,
+    json_build_object('type', 'withdrawn', 'machineId', machine_id, 'findingId', id), ${nowSql}
+  FROM gone ORDER BY machine_id, started, id
+  ON CONFLICT DO NOTHING`;
+
+/**
+ * Withdraws and writes findings. The revision rises when the content changes, not when it only comes again; with
+ * `hasOutbox` each new revision is also put into the outbox.
+ */
+export async function writeFindings(
+  session: Session,
+  changes: readonly MachineChange[],
+  hasOutbox: boolean,
+): Promise<void> {
   const byId = new Map<string, Finding>();
   for (const change of changes) for (const finding of change.findings) byId.set(finding.id, finding);
   const withdrawn = changes.flatMap((change) => change.withdrawnFindingIds).filter((id) => !byId.has(id));
-  await withdraw(session, withdrawn);
+  if (withdrawn.length > 0) {
+    await session.query({
+      name: hasOutbox ? 'withdraw-and-tell' : 'withdraw-findings',
+      text: hasOutbox ? withdrawAndTellText : withdrawText,
+      values: [withdrawn],
+    });
+  }
   if (byId.size === 0) return;
   const findings = [...byId.values()];
   await session.query({
-    name: 'write-findings',
-    text: writeText,
+    name: hasOutbox ? 'write-and-tell' : 'write-findings',
+    text: hasOutbox ? upsertAndTellText : upsertText,
     values: [
       findings.map((finding) => finding.id),
       findings.map((finding) => finding.machineId),
@@ -45,16 +87,6 @@ export async function writeFindings(session: Session, changes: readonly MachineC
       findings.map((finding) => finding.thresholdSet),
       findings.map((finding) => finding.emittedMs),
     ],
-  });
-}
-
-async function withdraw(session: Session, ids: readonly string[]): Promise<void> {
-  if (ids.length === 0) return;
-  await session.query({
-    name: 'withdraw-findings',
-    text: `UPDATE finding SET withdrawn_at = (extract(epoch FROM now()) * 1000)::int8, revision = revision + 1
-      WHERE id = ANY($1::text[]) AND withdrawn_at IS NULL`,
-    values: [ids],
   });
 }
 

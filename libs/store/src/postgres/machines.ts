@@ -21,7 +21,7 @@ export async function putMachine(session: Session, machineId: string, profile: M
 /**
  * Writes how the machines stand, and locks their rows until the transaction ends.
  *
- * A machine that nobody has registered gets the default profile. Changes come in order of machine id: transactions
+ * A machine that nobody has registered gets the default profile; one without a summary stays as it stood. Changes come in order of machine id: transactions
  * that lock in one order cannot lock each other out.
  */
 export async function writeStanding(session: Session, changes: readonly MachineChange[]): Promise<void> {
@@ -31,15 +31,18 @@ export async function writeStanding(session: Session, changes: readonly MachineC
       SELECT machine_id, sort_name, $7::json, threshold_set, summary::json, last_sample, score_order
       FROM unnest($1::text[], $2::text[], $3::text[], $4::text[], $5::int8[], $6::float8[])
         AS t(machine_id, sort_name, threshold_set, summary, last_sample, score_order)
-      ON CONFLICT (machine_id) DO UPDATE SET threshold_set = excluded.threshold_set, summary = excluded.summary,
-        last_sample = excluded.last_sample, score_order = excluded.score_order`,
+      ON CONFLICT (machine_id) DO UPDATE SET
+        threshold_set = coalesce(excluded.threshold_set, machine.threshold_set),
+        last_sample = coalesce(excluded.last_sample, machine.last_sample),
+        score_order = CASE WHEN excluded.summary IS NULL THEN machine.score_order ELSE excluded.score_order END,
+        summary = coalesce(excluded.summary, machine.summary)`,
     values: [
       changes.map((change) => change.machineId),
       changes.map((change) => sortName(change.machineId, defaultProfile)),
-      changes.map((change) => change.snapshot.thresholdSet),
-      changes.map((change) => JSON.stringify(change.summary)),
-      changes.map((change) => Math.round(change.summary.observed.toMs)),
-      changes.map((change) => change.summary.score?.value ?? -1),
+      changes.map((change) => change.snapshot?.thresholdSet ?? null),
+      changes.map((change) => (change.summary === null ? null : JSON.stringify(change.summary))),
+      changes.map((change) => (change.summary === null ? null : Math.round(change.summary.observed.toMs))),
+      changes.map((change) => change.summary?.score?.value ?? -1),
       JSON.stringify(defaultProfile),
     ],
   });

@@ -4,6 +4,10 @@
  * numbers come back as they went in. Text is compared byte by byte, the same on every server.
  */
 
+import { messageTables } from './message-tables.js';
+import { packedRows } from './packed-rows.js';
+import { partitionedSamples } from './partitioned-samples.js';
+
 export interface Migration {
   readonly number: number;
   readonly title: string;
@@ -99,4 +103,7 @@ CREATE TABLE ingest_cursor (
 /** All steps in order, numbered from 1 without gaps. */
 export const migrations: readonly Migration[] = [
   { number: 1, title: 'machines, samples, states, findings, residency and cursors', sql: firstTables },
+  { number: 2, title: 'fault reports, rejects and the outbox', sql: messageTables },
+  { number: 3, title: 'samples in a table a month', sql: partitionedSamples },
+  { number: 4, title: 'residency rows as one value', sql: packedRows },
 ];

@@ -1,23 +1,37 @@
 /** The store on PostgreSQL. */
 
 import type { PoolConfig } from 'pg';
-import type { CursorMove, MachineChange, Store } from '../store.js';
-import { archiveSamples } from './archive-samples.js';
-import { claim, moveCursor } from './cursors.js';
-import { type Database, openDatabase } from './database.js';
-import { countFindings, findingIdsSince, listFindings, writeFindings } from './findings.js';
-import { getMachine, listMachines, loadProfile, putMachine, writeStanding } from './machines.js';
+import type { Store } from '../store.js';
+import { compact } from './archive-samples.js';
+import { commit } from './commit.js';
+import { claim } from './cursors.js';
+import { openDatabase } from './database.js';
+import { listFaults } from './faults.js';
+import { countFindings, findingIdsSince, listFindings } from './findings.js';
+import { getMachine, listMachines, loadProfile, putMachine } from './machines.js';
 import { migrate } from './migrate.js';
+import { failOutbox, settleOutbox, takeOutbox } from './outbox.js';
 import { readSamples } from './read-samples.js';
-import { listRows, writeRows } from './residency-rows.js';
-import { loadSnapshot, loadSnapshotBefore, writeKeptSnapshots, writeStates } from './snapshots.js';
+import { listRejects } from './rejects.js';
+import { listRows } from './residency-rows.js';
+import { retain } from './retain.js';
+import { createSampleMonths } from './sample-months.js';
+import { loadSnapshot, loadSnapshotBefore } from './snapshots.js';
+
+export interface StoreConfig extends PoolConfig {
+  /**
+   * Whether commits write messages about findings into the outbox. Without somebody who sends them on, as in the
+   * embedded default, they would only pile up. Default false.
+   */
+  readonly outbox?: boolean | undefined;
+}
 
 /**
  * Opens the store on a server, the embedded one or any other, and brings its tables up to date.
  *
  * Errors: OperatingError `store-unavailable` (retriable), `store-refused`, `store-too-new`, `store-step-changed`.
  */
-export async function openStore(config: PoolConfig): Promise<Store> {
+export async function openStore({ outbox = false, ...config }: StoreConfig): Promise<Store> {
   const database = openDatabase(config);
   try {
     await migrate(database);
@@ -25,10 +39,12 @@ export async function openStore(config: PoolConfig): Promise<Store> {
     await database.close();
     throw error;
   }
+  const months = createSampleMonths(database);
+  const committing = { database, months, hasOutbox: outbox };
   return {
     putMachine: (machineId, profile) => putMachine(database, machineId, profile),
     claim: (source, partition) => claim(database, source, partition),
-    commit: (changes, cursor) => commit(database, changes, cursor),
+    commit: (changes, extras) => commit(committing, changes, extras ?? {}),
     loadProfile: (machineId) => loadProfile(database, machineId),
     loadSnapshot: (machineId) => loadSnapshot(database, machineId),
     loadSnapshotBefore: (machineId, atMs) => loadSnapshotBefore(database, machineId, atMs),
@@ -39,33 +55,16 @@ export async function openStore(config: PoolConfig): Promise<Store> {
     findingIdsSince: (machineId, atMs) => findingIdsSince(database, machineId, atMs),
     listRows: (machineIds, fromMs, toMs) => listRows(database, machineIds, { fromMs, toMs }),
     countFindings: (ranges) => countFindings(database, ranges),
+    listFaults: (page) => listFaults(database, page),
+    listRejects: (page) => listRejects(database, page),
+    takeOutbox: (lease) => takeOutbox(database, lease),
+    settleOutbox: (ids) => settleOutbox(database, ids),
+    failOutbox: (ids, retryAtMs) => failOutbox(database, ids, retryAtMs),
+    retain: (retention, nowMs) => retain({ database, months }, retention, nowMs),
+    compact: (beforeMs, limit) => compact(database, beforeMs, limit),
     ping: async () => {
       await database.query({ text: 'SELECT 1' });
     },
     close: () => database.close(),
   };
-}
-
-async function commit(database: Database, changes: readonly MachineChange[], cursor: CursorMove | null): Promise<void> {
-  const ordered = inOrderOfId(changes);
-  await database.inTransaction(async (session) => {
-    // First, so that a writer without the epoch waits for, and then writes, nothing.
-    if (cursor !== null) await moveCursor(session, cursor);
-    if (ordered.length === 0) return;
-    await writeStanding(session, ordered);
-    await archiveSamples(session, ordered);
-    await writeFindings(session, ordered);
-    await writeRows(session, ordered);
-    await writeStates(session, ordered);
-    await writeKeptSnapshots(session, ordered);
-  });
-}
-
-function inOrderOfId(changes: readonly MachineChange[]): MachineChange[] {
-  const ordered = [...changes].sort((a, b) => (a.machineId < b.machineId ? -1 : 1));
-  for (let i = 1; i < ordered.length; i++) {
-    const { machineId } = ordered[i] as MachineChange;
-    if (machineId === ordered[i - 1]?.machineId) throw new Error(`two changes of machine ${machineId} in one commit`);
-  }
-  return ordered;
 }

@@ -18,12 +18,14 @@ const thinningReachMs = 3 * dayMs;
 
 /** Writes the newest state of each machine. */
 export async function writeStates(session: Session, changes: readonly MachineChange[]): Promise<void> {
+  const seen = changes.filter((change) => change.snapshot !== null);
+  if (seen.length === 0) return;
   await session.query({
     name: 'write-states',
     text: `INSERT INTO analyzer_state (machine_id, body)
       SELECT machine_id, body::json FROM unnest($1::text[], $2::text[]) AS t(machine_id, body)
       ON CONFLICT (machine_id) DO UPDATE SET body = excluded.body`,
-    values: [changes.map((change) => change.machineId), changes.map((change) => JSON.stringify(change.snapshot))],
+    values: [seen.map((change) => change.machineId), seen.map((change) => JSON.stringify(change.snapshot))],
   });
 }
 
