@@ -30,7 +30,16 @@ export interface LoadSegment {
   readonly spreadPct?: number;
 }
 
-export type DutySegment = OffSegment | StartSegment | IdleSegment | LoadSegment;
+/** A piece of a prescribed cycle: speed and torque go in a straight line from here to there. */
+export interface CycleSegment {
+  readonly kind: 'cycle';
+  readonly durationS: number;
+  readonly speedRpm: readonly [from: number, to: number];
+  /** Share of the torque that there is at that speed, 0..1. */
+  readonly torqueRatio: readonly [from: number, to: number];
+}
+
+export type DutySegment = OffSegment | StartSegment | IdleSegment | LoadSegment | CycleSegment;
 
 /** A segment with its place in time; times are whole seconds. */
 export interface TimedSegment {

@@ -1,6 +1,6 @@
 /** How engine speed and load move from second to second under a duty segment. */
 
-import type { DutySegment } from './duty.js';
+import type { CycleSegment, DutySegment } from './duty.js';
 import type { Random } from './random.js';
 import { approach } from './thermal-lump.js';
 
@@ -18,6 +18,8 @@ export interface MotionInput {
   readonly intoSegmentS: number;
   readonly baseIdleRpm: number;
   readonly coolantTempC: number;
+  /** Torque that the engine makes available, %; a derate takes some. Default: all. */
+  readonly torqueLimitPct?: number;
 }
 
 /** Load shown at base idle without accessories, % of the torque there is. Source: engineering judgement (10-20 %). */
@@ -51,17 +53,39 @@ export function stepMotion(motion: EngineMotion, input: MotionInput, random: Ran
     motion.loadPct = 0;
     return;
   }
+  const limitPct = input.torqueLimitPct ?? Number.POSITIVE_INFINITY;
+  if (segment.kind === 'cycle') {
+    followCycle(motion, segment, { intoSegmentS: input.intoSegmentS, limitPct });
+    return;
+  }
   if (segment.kind === 'light' || segment.kind === 'work') {
     const isWork = segment.kind === 'work';
     const mean = segment.loadPct ?? (isWork ? 72 : 33);
     const spread = segment.spreadPct ?? (isWork ? 12 : 4);
     const wanted = clamp(mean + spread * motion.gust, isWork ? 40 : 26, 98);
     const raisedRpm = isWork ? 450 + 5 * wanted : 300;
-    follow(motion, baseIdleRpm + raisedRpm + 40 * (motion.gust * 0.5 + jitter), wanted + 2 * jitter);
+    follow(
+      motion,
+      baseIdleRpm + raisedRpm + 40 * (motion.gust * 0.5 + jitter),
+      Math.min(wanted + 2 * jitter, limitPct),
+    );
     return;
   }
   const coldRpm = input.coolantTempC < coldCoolantC ? coldIdleRpm : 0;
   follow(motion, baseIdleRpm + coldRpm + 3 * jitter, idleLoadPct + coldRpm / 20 + jitter);
+}
+
+/** A cycle asks for torque beyond friction; the load shown counts from idle. */
+function followCycle(
+  motion: EngineMotion,
+  segment: CycleSegment,
+  now: { readonly intoSegmentS: number; readonly limitPct: number },
+): void {
+  const share = now.intoSegmentS / segment.durationS;
+  const [fromRpm, toRpm] = segment.speedRpm;
+  const [fromRatio, toRatio] = segment.torqueRatio;
+  const loadPct = idleLoadPct + (100 - idleLoadPct) * (fromRatio + (toRatio - fromRatio) * share);
+  follow(motion, fromRpm + (toRpm - fromRpm) * share, Math.min(loadPct, now.limitPct));
 }
 
 function follow(motion: EngineMotion, speedRpm: number, loadPct: number): void {

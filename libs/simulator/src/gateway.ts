@@ -1,7 +1,7 @@
 /** The telematics gateway: when it is awake, what it loses, and which sensors lie. */
 
-import type { SimulatedChannel } from './machine-body.js';
 import { seedFrom } from './random.js';
+import type { Readings, SimulatedChannel } from './readings.js';
 
 export interface Gateway {
   /** Time between samples. Default 1. */
@@ -16,19 +16,30 @@ export interface Gateway {
  * A sensor that does not measure.
  *
  * `missing` sends nothing, `stuck` repeats the value it had when the fault began, `error` has no usable value in a
- * share of the samples.
+ * share of the samples, `drift` is off by more and more, `swapped` has its plug in another sensor's socket and the other
+ * way round.
  */
 export interface SensorFault {
   readonly channel: SimulatedChannel;
-  readonly kind: 'missing' | 'stuck' | 'error';
+  readonly kind: 'missing' | 'stuck' | 'error' | 'drift' | 'swapped';
   /** Seconds from the start of the simulation. Defaults: from the start, for ever. */
   readonly fromS?: number;
   readonly toS?: number;
   /** Share of samples without a value, for `error`. Default 0.4. */
   readonly ratio?: number;
+  /** What a drifting sensor is further off each hour, in the unit of the channel. Default 2. */
+  readonly perHour?: number;
+  /** The other sensor of a swap. */
+  readonly with?: SimulatedChannel;
 }
 
 const defaultErrorRatio = 0.4;
+const defaultDriftPerHour = 2;
+
+/** Whether a fault is there at a second from the start of the simulation. */
+export function isFaulty(fault: SensorFault, sinceStartS: number): boolean {
+  return sinceStartS >= (fault.fromS ?? 0) && sinceStartS < (fault.toS ?? Number.POSITIVE_INFINITY);
+}
 
 /** Whether a second lies in a stretch whose samples are lost. */
 export function isLost(gateway: Gateway, sinceStartS: number): boolean {
@@ -42,14 +53,22 @@ export function isLost(gateway: Gateway, sinceStartS: number): boolean {
 export function createFaultOverlay(faults: readonly SensorFault[], seed: number) {
   const held = new Map<SensorFault, number>();
   const byChannel = new Map<SimulatedChannel, SensorFault[]>();
-  for (const fault of faults) byChannel.set(fault.channel, [...(byChannel.get(fault.channel) ?? []), fault]);
+  const note = (channel: SimulatedChannel, fault: SensorFault): void => {
+    byChannel.set(channel, [...(byChannel.get(channel) ?? []), fault]);
+  };
+  for (const fault of faults) {
+    note(fault.channel, fault);
+    if (fault.kind === 'swapped' && fault.with !== undefined) {
+      note(fault.with, { ...fault, channel: fault.with, with: fault.channel });
+    }
+  }
   return {
     /** The value that the gateway gets instead of the true one. */
-    read(channel: SimulatedChannel, value: number, sinceStartS: number): number {
-      let seen = value;
+    read(channel: SimulatedChannel, readings: Readings, sinceStartS: number): number {
+      let seen = readings[channel];
       for (const fault of byChannel.get(channel) ?? []) {
-        const isActive = sinceStartS >= (fault.fromS ?? 0) && sinceStartS < (fault.toS ?? Number.POSITIVE_INFINITY);
-        if (isActive) seen = apply(fault, seen, sinceStartS);
+        if (!isFaulty(fault, sinceStartS)) continue;
+        seen = fault.kind === 'swapped' ? readings[fault.with ?? channel] : apply(fault, seen, sinceStartS);
       }
       return seen;
     },
@@ -61,6 +80,9 @@ export function createFaultOverlay(faults: readonly SensorFault[], seed: number)
     if (fault.kind === 'stuck') {
       if (!held.has(fault)) held.set(fault, value);
       return held.get(fault) as number;
+    }
+    if (fault.kind === 'drift') {
+      return value + ((fault.perHour ?? defaultDriftPerHour) * (sinceStartS - (fault.fromS ?? 0))) / 3600;
     }
     const draw = seedFrom(seed, fault.channel, sinceStartS) / 0x1_0000_0000;
     return draw < (fault.ratio ?? defaultErrorRatio) ? Number.NaN : value;

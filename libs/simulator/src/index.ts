@@ -1,6 +1,14 @@
+export type {
+  AftertreatmentOptions,
+  DefBatch,
+  DefDrop,
+  DefFill,
+  InducementHours,
+  Stretch,
+} from './aftertreatment/options.js';
 export type { Climate } from './climate.js';
 export { type DeliveryFaults, deliver, type Packet } from './delivery.js';
-export type { DutySegment, IdleSegment, LoadSegment, OffSegment, StartSegment } from './duty.js';
+export type { CycleSegment, DutySegment, IdleSegment, LoadSegment, OffSegment, StartSegment } from './duty.js';
 export {
   airFuelRatio,
   type EnginePoint,
@@ -11,10 +19,10 @@ export {
 } from './exhaust-gas.js';
 export type { Gateway, SensorFault } from './gateway.js';
 export { type Habit, habits } from './habits.js';
-export { type SimulatedChannel, simulatedChannels } from './machine-body.js';
 export { quarryFleet } from './quarry-fleet.js';
 export { createRandom, type Random, seedFrom } from './random.js';
+export { type SimulatedChannel, simulatedChannels } from './readings.js';
 export type { SimulatedMachine } from './simulated-machine.js';
 export { createSimulation, type Simulation } from './simulation.js';
 export { type LumpStep, stepLump } from './thermal-lump.js';
-export type { StopGrade, TruthEvent } from './truth.js';
+export type { DerateCause, NoxLossCause, RegenerationEnd, StopGrade, TruthEvent } from './truth.js';

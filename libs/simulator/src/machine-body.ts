@@ -1,6 +1,16 @@
 /** The physical machine: everything that has a temperature, a level or a count, stepped once a second. */
 
-import type { ChannelName, MachineProfile } from '@warmbrick/signals';
+import type { MachineProfile } from '@warmbrick/signals';
+import {
+  type Aftertreatment,
+  createAftertreatment,
+  docAimC,
+  docTauS,
+  stepAftertreatment,
+} from './aftertreatment/aftertreatment.js';
+import type { AftertreatmentOptions } from './aftertreatment/options.js';
+import type { MovingSecond } from './aftertreatment/second.js';
+import { sootAtTriggerG } from './aftertreatment/soot-filter.js';
 import type { EngineMotion } from './engine-motion.js';
 import { idleLoadPct } from './engine-motion.js';
 import {
@@ -11,43 +21,18 @@ import {
   fuelLPerH,
   steadyExhaustTempC,
 } from './exhaust-gas.js';
+import { blankReadings, type Readings, simulatedChannels } from './readings.js';
 import { stepSoot } from './soot-load.js';
 import { approach, type LumpStep, stepLump } from './thermal-lump.js';
-
-/** Every quantity that a simulated machine can send. */
-export const simulatedChannels = [
-  'engineSpeedRpm',
-  'engineLoadPct',
-  'exhaustTempC',
-  'turbineOutTempC',
-  'docInletTempC',
-  'dpfInletTempC',
-  'scrInletTempC',
-  'scrOutletTempC',
-  'coolantTempC',
-  'oilTempC',
-  'ambientTempC',
-  'fuelRateLPerH',
-  'exhaustFlowKgPerH',
-  'defLevelPct',
-  'defTempC',
-  'defDosingGPerH',
-  'dpfSootPct',
-  'engineHours',
-  'idleHours',
-  'totalFuelL',
-] as const satisfies readonly ChannelName[];
-
-export type SimulatedChannel = (typeof simulatedChannels)[number];
-
-/** Readings of a machine at one second, by channel; mutable. */
-type Readings = Record<SimulatedChannel, number>;
+import type { TruthEvent } from './truth.js';
 
 export interface MachineBody {
   readonly readings: Readings;
   /** Turbine housing: gas leaves it hotter than it would while the housing cools. */
   turbineMetalTempC: number;
   sootG: number;
+  /** Null on machines without `aftertreatment`: soot and DEF are then the plain ones of this file. */
+  readonly aftertreatment: Aftertreatment | null;
 }
 
 export interface BodyStart {
@@ -56,6 +41,12 @@ export interface BodyStart {
   readonly idleHours: number;
   readonly defLevelPct: number;
   readonly sootPct: number;
+  /** With it goes what it starts from and where its events go. */
+  readonly aftertreatment: {
+    readonly options: AftertreatmentOptions;
+    readonly fillBelowPct: number;
+    readonly events: TruthEvent[];
+  } | null;
 }
 
 /** Rated speed, rpm. Source: engineering judgement, the usual range is 1800-2200. */
@@ -87,6 +78,12 @@ const defTauS = 9000;
 const defHeatedC = 8;
 /** DEF dosed for each litre of fuel, by volume, once the SCR inlet is warm. Source: domain notes 1.3, 6 %. */
 const defPerFuelRatio = 0.06;
+/** Heat capacity of the gas that a regeneration heats, and heat and density of its fuel. Source: domain notes 4.2 and 5.1. */
+const regenCpKJPerKgK = 1.1;
+const fuelKJPerKg = 42_800;
+const fuelKgPerL = 0.835;
+/** The oxidation catalyst without flow, s. Source: engineering judgement. */
+const standingDocTauS = 1200;
 /** Density of DEF, kg/L. Source: ISO 22241-1:2019, 1087-1093 kg/m3. */
 const defKgPerL = 1.09;
 const secondsPerHour = 3600;
@@ -100,22 +97,30 @@ export function createBody(start: BodyStart, profile: MachineProfile): MachineBo
   readings.totalFuelL = start.engineHours * 12;
   readings.defLevelPct = start.defLevelPct;
   readings.dpfSootPct = start.sootPct;
-  const sootG = (start.sootPct / 100) * sootAtTriggerG(profile);
-  return { readings, turbineMetalTempC: start.ambientTempC, sootG };
+  if (start.aftertreatment === null) {
+    readings.docOutletTempC = Number.NaN;
+    readings.dpfOutletTempC = Number.NaN;
+  }
+  const sootG = (start.sootPct / 100) * sootAtTriggerG(profile.particulateFilterL);
+  return { readings, turbineMetalTempC: start.ambientTempC, sootG, aftertreatment: aftertreatmentOf(start, profile) };
 }
 
-/** Brings the body one second on, with the engine turning as the motion says. */
-export function stepBody(
-  body: MachineBody,
-  motion: EngineMotion,
-  world: { profile: MachineProfile; airC: number },
-): void {
+function aftertreatmentOf(start: BodyStart, profile: MachineProfile): Aftertreatment | null {
+  if (start.aftertreatment === null) return null;
+  const { options, fillBelowPct, events } = start.aftertreatment;
+  const ratedFlowKgPerH = exhaustFlowKgPerH({ speedRpm: ratedRpm, torqueRatio: 1 }, engineSize(profile));
+  const engine = { ratedFlowKgPerH, fillBelowPct: options.fillBelowPct ?? fillBelowPct };
+  return createAftertreatment(options, start, { profile, engine, events });
+}
+
+/** Brings the body one second on, with the engine turning as the motion says; fills in what the second says of the engine. */
+export function stepBody(body: MachineBody, motion: EngineMotion, second: MovingSecond): void {
   const { readings } = body;
-  const { profile } = world;
+  const { profile, airC } = second;
   const isBurning = motion.speedRpm >= profile.runningRpm;
   readings.engineSpeedRpm = motion.speedRpm;
   readings.engineLoadPct = motion.loadPct;
-  readings.ambientTempC = world.airC;
+  readings.ambientTempC = airC;
   const point = {
     speedRpm: motion.speedRpm,
     torqueRatio: Math.max(0, (motion.loadPct - idleLoadPct) / (100 - idleLoadPct)),
@@ -123,14 +128,21 @@ export function stepBody(
   const size = engineSize(profile);
   readings.fuelRateLPerH = isBurning ? fuelLPerH(point, size) : 0;
   readings.exhaustFlowKgPerH = isBurning ? exhaustFlowKgPerH(point, size) : 0;
-  const gasC = isBurning ? steadyExhaustTempC(point, world.airC) : world.airC;
-  stepTrain(body, { gasC, airC: world.airC, cpKJPerKgK: exhaustCpKJPerKgK(point), profile });
+  const gasC = isBurning ? steadyExhaustTempC(point, airC) : airC;
+  stepTrain(body, { gasC, airC, cpKJPerKgK: exhaustCpKJPerKgK(point), profile });
   stepFluids(body, { isBurning, torqueRatio: point.torqueRatio, profile });
+  const powerKW = isBurning ? brakePowerKW(point, size) : 0;
+  if (body.aftertreatment !== null) {
+    second.isBurning = isBurning;
+    second.torqueRatio = point.torqueRatio;
+    second.powerKW = powerKW;
+    stepAftertreatment(body.aftertreatment, second);
+    return;
+  }
   if (isBurning) {
-    const powerKW = brakePowerKW(point, size);
     body.sootG = stepSoot(body.sootG, { powerKW, dpfTempC: readings.scrInletTempC, torqueRatio: point.torqueRatio });
   }
-  readings.dpfSootPct = (100 * body.sootG) / sootAtTriggerG(profile);
+  readings.dpfSootPct = (100 * body.sootG) / sootAtTriggerG(profile.particulateFilterL);
 }
 
 /** Adds one second to the hour counters. */
@@ -158,12 +170,22 @@ function stepTrain(body: MachineBody, gas: TrainGas): void {
   const leavingC = isFlowing ? gas.gasC + housingExchangeRatio * (metalC - gas.gasC) : metalC;
   readings.turbineOutTempC = approach(readings.turbineOutTempC, leavingC, 1 / sensorTauS);
   readings.docInletTempC = passLump(body, gas, { tempC: readings.docInletTempC, gasTempC: leavingC, ...pipe });
-  readings.dpfInletTempC = readings.docInletTempC;
-  const intoFilterC = readings.docInletTempC;
+  readings.dpfInletTempC = body.aftertreatment === null ? readings.docInletTempC : passCatalyst(body, isFlowing);
+  const intoFilterC = readings.dpfInletTempC;
   readings.scrInletTempC = passLump(body, gas, { tempC: readings.scrInletTempC, gasTempC: intoFilterC, ...filter });
   const intoScrC = readings.scrInletTempC;
   readings.scrOutletTempC = passLump(body, gas, { tempC: readings.scrOutletTempC, gasTempC: intoScrC, ...scr });
   readings.exhaustTempC = readings.scrInletTempC;
+}
+
+/** Gas behind an oxidation catalyst that may burn fuel; gives its temperature and counts the fuel. */
+function passCatalyst({ readings, aftertreatment }: MachineBody, isFlowing: boolean): number {
+  const aimC = docAimC(aftertreatment as Aftertreatment, readings.docInletTempC);
+  const heatK = isFlowing ? aimC - readings.docInletTempC : 0;
+  readings.fuelRateLPerH += (readings.exhaustFlowKgPerH * regenCpKJPerKgK * heatK) / (fuelKJPerKg * fuelKgPerL);
+  const tauS = isFlowing ? docTauS : standingDocTauS;
+  readings.docOutletTempC = approach(readings.docOutletTempC, isFlowing ? aimC : readings.docInletTempC, 1 / tauS);
+  return readings.docOutletTempC;
 }
 
 type LumpNow = Pick<LumpStep, 'tempC' | 'gasTempC' | 'heatCapacityKJPerK' | 'lossWPerK'>;
@@ -196,46 +218,16 @@ function stepFluids(
   const tauS = engine.isBurning ? runningTauS : standingTauS;
   readings.coolantTempC = approach(readings.coolantTempC, aimC, 1 / tauS);
   readings.oilTempC = approach(readings.oilTempC, engine.isBurning ? aimC + 8 : aimC, 1 / (1.5 * tauS));
+  readings.totalFuelL += readings.fuelRateLPerH / secondsPerHour;
+  if (body.aftertreatment !== null) return;
   const defAimC = engine.isBurning ? Math.max(defHeatedC, readings.ambientTempC) : readings.ambientTempC;
   readings.defTempC = approach(readings.defTempC, defAimC, 1 / defTauS);
   const isDosing = engine.isBurning && readings.scrInletTempC >= profile.dosingReleaseTempC;
   readings.defDosingGPerH = isDosing ? readings.fuelRateLPerH * defPerFuelRatio * defKgPerL * 1000 : 0;
   const defL = readings.defDosingGPerH / (1000 * defKgPerL * secondsPerHour);
   readings.defLevelPct = Math.max(0, readings.defLevelPct - (100 * defL) / profile.defTankL);
-  readings.totalFuelL += readings.fuelRateLPerH / secondsPerHour;
-}
-
-/** Written out, because an object with its shape known from the start is read and written many times faster. */
-function blankReadings(): Readings {
-  return {
-    engineSpeedRpm: 0,
-    engineLoadPct: 0,
-    exhaustTempC: 0,
-    turbineOutTempC: 0,
-    docInletTempC: 0,
-    dpfInletTempC: 0,
-    scrInletTempC: 0,
-    scrOutletTempC: 0,
-    coolantTempC: 0,
-    oilTempC: 0,
-    ambientTempC: 0,
-    fuelRateLPerH: 0,
-    exhaustFlowKgPerH: 0,
-    defLevelPct: 0,
-    defTempC: 0,
-    defDosingGPerH: 0,
-    dpfSootPct: 0,
-    engineHours: 0,
-    idleHours: 0,
-    totalFuelL: 0,
-  };
 }
 
 function engineSize(profile: MachineProfile): EngineSize {
   return { displacementL: profile.displacementL, ratedPowerKW: profile.ratedPowerKW, ratedRpm };
-}
-
-/** Soot at which the filter's own signal shows 100 %. Source: domain notes 2.5, trigger 3-5 g/L from memory. */
-function sootAtTriggerG(profile: MachineProfile): number {
-  return 4 * profile.particulateFilterL;
 }

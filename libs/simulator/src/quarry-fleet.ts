@@ -1,7 +1,7 @@
 /** The fleet of an invented quarry, one machine for each habit and more. */
 
 import type { MachineProfileInput } from '@warmbrick/signals';
-import type { SimulatedChannel } from './machine-body.js';
+import type { SimulatedChannel } from './readings.js';
 import type { SimulatedMachine } from './simulated-machine.js';
 
 const site = { site: 'Skarnfell quarry', timeZone: 'Europe/Oslo' } as const;

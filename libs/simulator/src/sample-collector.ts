@@ -1,7 +1,7 @@
 /** Collects samples into the columns of a block. */
 
 import { type Column, createColumn, quantiseColumn, type SampleBlock } from '@warmbrick/signals';
-import type { SimulatedChannel } from './machine-body.js';
+import type { SimulatedChannel } from './readings.js';
 
 /** Columns that grow as samples come in; values are rounded to their channels when taken. */
 export function createCollector(machineId: string, channels: readonly SimulatedChannel[]) {

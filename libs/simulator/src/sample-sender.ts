@@ -2,7 +2,8 @@
 
 import type { TimedSegment } from './duty.js';
 import { createFaultOverlay, isLost } from './gateway.js';
-import type { MachineBody, SimulatedChannel } from './machine-body.js';
+import type { MachineBody } from './machine-body.js';
+import { readerOf, type SimulatedChannel } from './readings.js';
 import { createCollector } from './sample-collector.js';
 import type { SimulatedMachine } from './simulated-machine.js';
 import type { TruthEvent } from './truth.js';
@@ -18,19 +19,21 @@ export function createSender(machine: SimulatedMachine, to: { seed: number; star
   const overlay = createFaultOverlay(machine.sensorFaults ?? [], to.seed);
   const sink = createCollector(machine.machineId, machine.channels);
   const values = machine.channels.map(() => Number.NaN);
+  const readers = machine.channels.map((name) => readerOf[name]);
   let lastSentMs = Number.NaN;
   let hasLost = false;
   let keyOffMs = Number.NaN;
   return {
-    see(timeMs: number, timed: TimedSegment, body: MachineBody): void {
+    /** Whether the gateway passed anything on. */
+    see(timeMs: number, timed: TimedSegment, body: MachineBody): boolean {
       const isKeyOff = timed.segment.kind === 'off';
       if (!isKeyOff) keyOffMs = Number.NaN;
       else if (keyOffMs !== keyOffMs) keyOffMs = timed.startMs;
-      if (timeMs % periodMs !== 0 || timeMs - keyOffMs >= awakeMs) return;
+      if (timeMs % periodMs !== 0 || timeMs - keyOffMs >= awakeMs) return false;
       const sinceStartS = (timeMs - to.startMs) / 1000;
       if (isLost(gateway, sinceStartS)) {
         hasLost = true;
-        return;
+        return false;
       }
       if (hasLost && lastSentMs === lastSentMs) {
         const isOn = !isKeyOff && body.readings.engineSpeedRpm > 0;
@@ -40,11 +43,12 @@ export function createSender(machine: SimulatedMachine, to: { seed: number; star
       hasLost = false;
       lastSentMs = timeMs;
       for (let c = 0; c < machine.channels.length; c++) {
-        const name = machine.channels[c] as SimulatedChannel;
-        const value = body.readings[name];
-        values[c] = overlay.isEmpty ? value : overlay.read(name, value, sinceStartS);
+        values[c] = overlay.isEmpty
+          ? (readers[c] as (typeof readers)[number])(body.readings)
+          : overlay.read(machine.channels[c] as SimulatedChannel, body.readings, sinceStartS);
       }
       sink.add(timeMs, values);
+      return true;
     },
     take: () => sink.take(),
   };

@@ -1,10 +1,21 @@
 /** A simulated machine that can be asked, again and again, for what it sent up to some time. */
 
-import { type MachineProfile, machineProfileSchema, quantise, type SampleBlock } from '@warmbrick/signals';
+import {
+  type FaultReport,
+  type MachineProfile,
+  machineProfileSchema,
+  quantise,
+  type SampleBlock,
+} from '@warmbrick/signals';
+import { ongoingEvents } from './aftertreatment/aftertreatment.js';
+import { createFaultSender } from './aftertreatment/fault-sender.js';
+import { type Second, secondBefore } from './aftertreatment/second.js';
+import { createSpells } from './aftertreatment/spells.js';
 import { localDay, localInstantMs } from './calendar.js';
 import type { Climate } from './climate.js';
 import { type DutySource, habitualDuty, scheduledDuty } from './duty-source.js';
 import { type EngineMotion, stepMotion } from './engine-motion.js';
+import { isFaulty, type SensorFault } from './gateway.js';
 import { type Habit, traitsByHabit } from './habits.js';
 import { countSecond, createBody, type MachineBody, stepBody } from './machine-body.js';
 import { createRandom, seedFrom } from './random.js';
@@ -19,6 +30,10 @@ export interface Simulation {
   advanceTo(timeMs: number): SampleBlock | null;
   /** What has happened and ended so far, in the order of its end; of very long simulations only the newer part. */
   readonly truth: readonly TruthEvent[];
+  /** What goes on after the last call, each as if it ended there. */
+  ongoing(): readonly TruthEvent[];
+  /** Fault codes that were reported since the last time they were taken; none without `aftertreatment`. */
+  takeFaults(): readonly FaultReport[];
 }
 
 /** Early spring in a northern quarry. Source: invented. */
@@ -51,6 +66,8 @@ export function createSimulation(
   const life = createLife(machine, { profile, seed, startMs, bornMs, duty });
   return {
     truth: life.truth,
+    ongoing: life.ongoing,
+    takeFaults: life.takeFaults,
     advanceTo(timeMs: number): SampleBlock | null {
       const uptoMs = Math.floor(timeMs / tickMs) * tickMs;
       return life.run(uptoMs);
@@ -72,10 +89,13 @@ function createLife(machine: SimulatedMachine, birth: Birth) {
   const events: TruthEvent[] = [];
   const recorder = createTruthRecorder(profile, events);
   const random = createRandom(seedFrom(seed, 'noise'));
+  const aftertreatmentRandom = createRandom(seedFrom(seed, 'aftertreatment'));
   const air = createAir(machine.climate ?? defaultClimate, profile.timeZone, seed);
-  const body = bodyAtBirth(machine, profile, air(birth.bornMs));
+  const body = bodyAtBirth(machine, profile, { airC: air(birth.bornMs), events });
   const motion: EngineMotion = { speedRpm: 0, loadPct: 0, gust: 0 };
   const sender = createSender(machine, { seed, startMs, truth });
+  const faults = createFaultPassage(machine, body, events);
+  const second = secondBefore({ profile, readings: body.readings, random: aftertreatmentRandom });
   let timed = birth.duty();
   let nowMs = birth.bornMs;
 
@@ -85,8 +105,15 @@ function createLife(machine: SimulatedMachine, birth: Birth) {
     const { segment } = timed;
     if (segment.kind === 'start' && intoSegmentS === 0 && machine.schedule === undefined) fillTank(body, machine.habit);
     const coolantTempC = body.readings.coolantTempC;
-    stepMotion(motion, { segment, intoSegmentS, baseIdleRpm: profile.baseIdleRpm, coolantTempC }, random);
-    stepBody(body, motion, { profile, airC: air(nowMs) });
+    const { baseIdleRpm } = profile;
+    const torqueLimitPct = torqueLimit(body);
+    stepMotion(motion, { segment, intoSegmentS, baseIdleRpm, coolantTempC, torqueLimitPct }, random);
+    second.timeMs = nowMs;
+    second.sinceStartS = (nowMs - startMs) / 1000;
+    second.isKeyOn = segment.kind !== 'off';
+    second.untilStartS = (timed.endMs - nowMs) / 1000;
+    second.airC = air(nowMs);
+    stepBody(body, motion, second);
     const speedRpm = quantise('engineSpeedRpm', Math.fround(motion.speedRpm));
     const loadPct = quantise('engineLoadPct', Math.fround(motion.loadPct));
     countSecond(body, isRunning(speedRpm, profile), isIdling(speedRpm, loadPct, profile));
@@ -97,16 +124,50 @@ function createLife(machine: SimulatedMachine, birth: Birth) {
       coolantTempC: body.readings.coolantTempC,
       turbineMetalTempC: body.turbineMetalTempC,
     });
+    if (nowMs >= startMs) {
+      const isPassedOn = sender.see(nowMs, timed, body);
+      faults.see(second, isPassedOn);
+    }
     keepEvents(truth, events, startMs);
-    if (nowMs >= startMs) sender.see(nowMs, timed, body);
   };
   return {
     truth,
+    ongoing: () => [...recorder.ongoing(nowMs), ...faults.ongoing(nowMs)],
+    takeFaults: faults.take,
     run(uptoMs: number): SampleBlock | null {
       for (; nowMs <= uptoMs; nowMs += tickMs) tick();
       return sender.take();
     },
   };
+}
+
+/** Fault codes and faulty sensors of a machine with a whole aftertreatment; nothing on the others. */
+function createFaultPassage(machine: SimulatedMachine, body: MachineBody, events: TruthEvent[]) {
+  const { aftertreatment } = body;
+  const codes = createFaultSender(machine.machineId);
+  const sensorFaults = aftertreatment === null ? [] : (machine.sensorFaults ?? []);
+  const spells = createSpells(events);
+  return {
+    see(second: Second, isPassedOn: boolean): void {
+      if (aftertreatment === null) return;
+      const { timeMs, sinceStartS, isBurning } = second;
+      codes.see(aftertreatment.controller, { timeMs, isBurning, isPassedOn });
+      for (let i = 0; i < sensorFaults.length; i++) {
+        const { channel, kind } = sensorFaults[i] as SensorFault;
+        if (!spells.begins(channel, isFaulty(sensorFaults[i] as SensorFault, sinceStartS), timeMs)) continue;
+        const startedMs = timeMs;
+        spells.open(channel, (endedMs) => ({ kind: 'sensor-fault', startedMs, endedMs, channel, fault: kind }));
+      }
+    },
+    ongoing: (timeMs: number): TruthEvent[] =>
+      aftertreatment === null ? [] : [...ongoingEvents(aftertreatment, timeMs), ...spells.ongoing(timeMs)],
+    take: () => codes.take(),
+  };
+}
+
+function torqueLimit({ aftertreatment }: MachineBody): number {
+  const limitPct = aftertreatment?.controller.torqueLimitPct ?? 100;
+  return limitPct < 100 ? limitPct : Number.POSITIVE_INFINITY;
 }
 
 /** Moves what ended since the start of the simulation to the truth, and forgets the oldest when there is too much of it. */
@@ -116,20 +177,29 @@ function keepEvents(truth: TruthEvent[], events: TruthEvent[], startMs: number):
   if (truth.length > truthKept) truth.splice(0, truth.length - truthKept / 2);
 }
 
-function bodyAtBirth(machine: SimulatedMachine, profile: MachineProfile, airC: number): MachineBody {
+function bodyAtBirth(
+  machine: SimulatedMachine,
+  profile: MachineProfile,
+  world: { airC: number; events: TruthEvent[] },
+): MachineBody {
+  const { aftertreatment: options } = machine;
+  const fillBelowPct = machine.schedule === undefined ? traitsByHabit[machine.habit].fillBelowPct : 0;
   return createBody(
     {
-      ambientTempC: airC,
+      ambientTempC: world.airC,
       engineHours: machine.engineHours ?? 3000,
       idleHours: machine.idleHours ?? 900,
       defLevelPct: machine.defLevelPct ?? 70,
       sootPct: machine.sootPct ?? 35,
+      aftertreatment: options === undefined ? null : { options, fillBelowPct, events: world.events },
     },
     profile,
   );
 }
 
+/** The plain tank fills itself; that of a whole aftertreatment is filled before the start. */
 function fillTank(body: MachineBody, habit: Habit): void {
+  if (body.aftertreatment !== null) return;
   if (body.readings.defLevelPct < traitsByHabit[habit].fillBelowPct) body.readings.defLevelPct = filledDefPct;
 }
 

@@ -72,6 +72,15 @@ export function createTruthRecorder(profile: MachineProfile, events: TruthEvent[
       watchIdle(run, reading, { idles: isIdling(reading.speedRpm, reading.loadPct, profile), events });
       watchLoad(run, reading, events);
     },
+    /** The run and the idle streak that go on at a time, as if they ended there. */
+    ongoing(timeMs: number): TruthEvent[] {
+      if (run === null) return [];
+      const { startedMs, coolantAtStartC } = run;
+      const begun: TruthEvent[] = [];
+      if (run.streakStartMs !== null) endStreak({ ...run }, run.awayMs ?? timeMs, begun);
+      const durationS = (timeMs - startedMs) / 1000;
+      return [...begun, { kind: 'engine-run', startedMs, endedMs: timeMs, durationS, coolantAtStartC }];
+    },
   };
 }
 

@@ -46,7 +46,100 @@ export type TruthEvent =
       readonly durationS: number;
       /** Whether the engine runs at the end of the gap. */
       readonly isRunning: boolean;
+    }
+  | AftertreatmentEvent
+  | {
+      /** A sensor that did not measure what it should. */
+      readonly kind: 'sensor-fault';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly channel: string;
+      readonly fault: string;
     };
+
+/** What only machines with `aftertreatment` tell. */
+type AftertreatmentEvent =
+  | {
+      /** An active regeneration. */
+      readonly kind: 'regeneration';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly end: RegenerationEnd;
+      readonly sootBeforePct: number;
+      readonly sootAfterPct: number;
+      readonly peakTempC: number;
+    }
+  | {
+      /** The operator's switch kept active regeneration from running. */
+      readonly kind: 'regeneration-inhibited';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly sootAtStartPct: number;
+      readonly sootAtEndPct: number;
+    }
+  | {
+      readonly kind: 'def-fill';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly litres: number;
+      readonly levelBeforePct: number;
+      readonly levelAfterPct: number;
+      readonly batchId: string;
+      readonly batchUreaRatio: number;
+    }
+  | {
+      /** DEF that left the tank and was not dosed. */
+      readonly kind: 'def-drop';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly litres: number;
+    }
+  | {
+      /** Of the tank: less than 10 %, slosh or not; DEF outside ISO 22241-1; ice. */
+      readonly kind: 'def-low' | 'def-quality' | 'def-frost';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly levelAtStartPct: number;
+      readonly ureaRatio: number;
+    }
+  | {
+      /** A hot catalyst converts far less than a sound one would; starts with the first hot second of it. */
+      readonly kind: 'nox-loss';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly cause: NoxLossCause;
+    }
+  | {
+      /** Urea deposits are in the way of the spray. */
+      readonly kind: 'blockage';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly depositsG: number;
+    }
+  | {
+      /** The air filter is past its limit at rated flow. */
+      readonly kind: 'air-filter';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly usedRatio: number;
+    }
+  | {
+      /** Less torque than the engine has, and the fault that began it. */
+      readonly kind: 'derate';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly cause: DerateCause;
+      readonly origin: { readonly spn: number; readonly fmi: number };
+      readonly originStartedMs: number;
+      readonly lowestTorquePct: number;
+    };
+
+/** How a regeneration ended; all but `complete` leave soot behind. */
+export type RegenerationEnd = 'complete' | 'time-out' | 'key-off' | 'inhibited' | 'too-cold';
+
+export type NoxLossCause = 'dosing' | 'blockage' | 'def-quality' | 'wear';
+
+export type DerateCause = 'def-level' | 'def-quality' | 'dosing' | 'frozen' | 'blockage' | 'conversion' | 'soot';
 
 /** `cool` had a cool-down that was long enough, or a turbine too cold to need one; the others are hot stops. */
 export type StopGrade = 'cool' | 'short' | 'severe';

@@ -1,0 +1,62 @@
+/** Truth labels of states that last: who holds a regeneration up, what is in the tank, what is blocked or clogged. */
+
+import { defQualityLimits, totalDepositG } from '@warmbrick/aftertreatment';
+import type { Aftertreatment } from './aftertreatment.js';
+import type { Second } from './second.js';
+
+/** DEF is low below this level, %. Source: common practice, 10 %. */
+const lowPct = 10;
+/** DEF counts as frozen from this share of ice. Source: engineering judgement. */
+const frozenRatio = 0.1;
+/** Too little DEF to judge, share of the tank. Source: engineering judgement. */
+const dregsRatio = 0.05;
+
+/** Opens and closes the spells of one second. */
+export function labelStates(aftertreatment: Aftertreatment, second: Second, isInhibited: boolean): void {
+  const { spells, tank, deposits, conversion, airFilter } = aftertreatment;
+  const { timeMs } = second;
+  const { defTankL } = second.profile;
+  const ureaPct = 100 * tank.ureaRatio;
+  const { min, max } = defQualityLimits.ureaPct;
+  const isWrong = tank.litres > dregsRatio * defTankL && (ureaPct < min || ureaPct > max);
+  if (spells.begins('inhibited', isInhibited, timeMs)) openInhibited(aftertreatment, second);
+  if (spells.begins('low', tank.litres < (lowPct / 100) * defTankL, timeMs))
+    openTank(aftertreatment, second, 'def-low');
+  if (spells.begins('quality', isWrong, timeMs)) openTank(aftertreatment, second, 'def-quality');
+  if (spells.begins('frost', tank.frozenRatio > frozenRatio, timeMs)) openTank(aftertreatment, second, 'def-frost');
+  if (spells.begins('blockage', deposits.isBlocked, timeMs)) openBlockage(aftertreatment, timeMs);
+  if (spells.begins('air-filter', airFilter.usedRatio >= 1, timeMs)) {
+    spells.open('air-filter', (endedMs) => {
+      return { kind: 'air-filter', startedMs: timeMs, endedMs, usedRatio: airFilter.usedRatio };
+    });
+  }
+  if (spells.begins('nox-loss', conversion.cause !== null, timeMs)) openLoss(aftertreatment);
+}
+
+function openInhibited({ spells }: Aftertreatment, { timeMs: startedMs, readings }: Second): void {
+  const sootAtStartPct = readings.dpfSootPct;
+  spells.open('inhibited', (endedMs) => {
+    return { kind: 'regeneration-inhibited', startedMs, endedMs, sootAtStartPct, sootAtEndPct: readings.dpfSootPct };
+  });
+}
+
+function openTank(
+  { spells, tank }: Aftertreatment,
+  { timeMs: startedMs, profile }: Second,
+  kind: 'def-low' | 'def-quality' | 'def-frost',
+): void {
+  const name = { 'def-low': 'low', 'def-quality': 'quality', 'def-frost': 'frost' }[kind];
+  const levelAtStartPct = (100 * tank.litres) / profile.defTankL;
+  const { ureaRatio } = tank;
+  spells.open(name, (endedMs) => ({ kind, startedMs, endedMs, levelAtStartPct, ureaRatio }));
+}
+
+function openBlockage({ spells, deposits }: Aftertreatment, startedMs: number): void {
+  const depositsG = totalDepositG(deposits.pools);
+  spells.open('blockage', (endedMs) => ({ kind: 'blockage', startedMs, endedMs, depositsG }));
+}
+
+function openLoss({ spells, conversion }: Aftertreatment): void {
+  const { lossStartedMs: startedMs, cause } = conversion;
+  if (cause !== null) spells.open('nox-loss', (endedMs) => ({ kind: 'nox-loss', startedMs, endedMs, cause }));
+}
