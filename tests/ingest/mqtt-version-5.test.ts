@@ -87,7 +87,7 @@ describe('MQTT 5.0', () => {
     expect((connect[7] as number) & 2).toBe(0);
     // Source: 3.1.2.11.2 session expiry interval (0x11), 3.1.2.11.3 receive maximum (0x21).
     expect(connect.includes(Buffer.from([0x11, 0, 9, 0x3a, 0x80]))).toBe(true);
-    expect(connect.includes(Buffer.from([0x21, 0, 32]))).toBe(true);
+    expect(connect.includes(Buffer.from([0x21, 0, 200]))).toBe(true);
     const subscribe = received.find(({ type }) => type === types.subscribe)?.body as Buffer;
     expect(subscribe.includes('$share/warm/machines/+/samples')).toBe(true);
     expect(subscribe.includes('$share/warm/machines/+/faults')).toBe(true);

@@ -1,10 +1,11 @@
 /** One connection to a broker, from connecting to its end. */
 
-import type { IPublishPacket, MqttClient } from 'mqtt';
-import { connect } from 'mqtt';
+import { connect, type MqttClient } from 'mqtt';
 import type { IngestLogger } from '../ingest-types.js';
+import { createMessageDesk } from './message-desk.js';
 import type { MqttSettings } from './mqtt-settings.js';
-import type { MessageOutcome } from './take-message.js';
+import { pubackOf } from './puback.js';
+import type { MessageOutcome, MqttMessage } from './take-messages.js';
 
 export interface SessionOptions {
   readonly settings: MqttSettings;
@@ -13,25 +14,23 @@ export interface SessionOptions {
   /** Topic filters to subscribe to. */
   readonly filters: readonly string[];
   readonly logger: IngestLogger;
-  /** Takes a message to its end. Errors: the message is not acknowledged and the connection ends. */
-  readonly take: (message: { topic: string; payload: Uint8Array }, signal: AbortSignal) => Promise<MessageOutcome>;
+  /** Takes messages to their end, one outcome each. Errors: none is acknowledged and the connection ends. */
+  readonly take: (messages: readonly MqttMessage[], signal: AbortSignal) => Promise<readonly MessageOutcome[]>;
   readonly onConnected: () => void;
 }
 
 export interface Session {
   /** Resolves when the connection is gone and nothing of it is in work any more; whether it had come about. */
   readonly ended: Promise<boolean>;
-  /** Takes no further message, finishes the one in work and acknowledges it, then disconnects. */
+  /** Takes no further message, finishes those in work and acknowledges them, then disconnects. */
   finish(withinMs: number): Promise<void>;
 }
 
 /** How long the broker may take to answer to CONNECT, ms. Source: engineering judgement. */
 const connectTimeoutMs = 20_000;
-/** Source: MQTT 5.0, 3.4.2.1: reason codes of PUBACK. */
-const reasonCodes: Readonly<Record<MessageOutcome['end'], number>> = { taken: 0x00, unusable: 0x99, refused: 0x83 };
 
 /**
- * Opens a connection that acknowledges a message only after `take`, and asks for the next one only then.
+ * Opens a connection that acknowledges messages only after `take`, and reads no more of them than it may hold.
  *
  * A client of the library is used for one connection only: an acknowledgement that is late for its connection can then never
  * reach the next one, where its number may stand for another message.
@@ -40,25 +39,26 @@ export function openSession(options: SessionOptions): Session {
   const { settings, logger } = options;
   const ending = new AbortController();
   let isConnected = false;
-  let isFinishing = false;
-  let inWork: Promise<unknown> = Promise.resolve();
-
-  const work = async (message: IPublishPacket): Promise<MessageOutcome> => {
-    // Neither answered nor acknowledged: the broker keeps it for the next connection.
-    if (isFinishing || ending.signal.aborted) return new Promise(() => {});
-    const payload = typeof message.payload === 'string' ? Buffer.from(message.payload) : message.payload;
-    const job = options.take({ topic: message.topic, payload }, ending.signal);
-    inWork = job.catch(() => {});
-    return job;
-  };
-  const client = createClient(options, work);
+  const client = createClient(options);
+  const desk = createMessageDesk({
+    mostMessages: settings.unacknowledged,
+    take: (messages) => options.take(messages, ending.signal),
+    acknowledge: (packetId, end) => {
+      if (client.connected) client.stream.write(pubackOf(packetId, end, settings.protocolVersion));
+    },
+    onFailure: (error) => {
+      if (!ending.signal.aborted) logger.warn({ err: error }, 'messages are left to the broker');
+      client.end(true);
+    },
+  });
+  client.handleMessage = (packet, callback) => desk.put(packet, callback);
   keepAliveWhileWorking(client);
   client.on('connect', () => {
     isConnected = true;
     options.onConnected();
     client.subscribe([...options.filters], { qos: 1 }, (error, granted) => {
       const isRefused = error !== null || (granted ?? []).some(({ qos }) => qos >= 128);
-      if (!isRefused || isFinishing) return;
+      if (!isRefused || desk.isClosed()) return;
       logger.error({ filters: options.filters, err: error }, 'the broker refuses the subscription');
       client.end(true);
     });
@@ -69,32 +69,25 @@ export function openSession(options: SessionOptions): Session {
   const ended = new Promise<boolean>((resolve) => {
     client.once('close', () => {
       ending.abort();
-      void inWork.then(() => resolve(isConnected));
+      void desk.close().then(() => resolve(isConnected));
     });
   });
   client.connect();
   return {
     ended,
     async finish(withinMs) {
-      isFinishing = true;
       const timeout = new Promise<void>((resolve) => setTimeout(resolve, withinMs).unref());
-      await Promise.race([inWork, timeout]);
+      await Promise.race([desk.close(), timeout]);
       ending.abort();
-      // The acknowledgement is written in the same turn as the work ends, so before this.
-      await new Promise((resolve) => setImmediate(resolve));
       client.end(!client.connected);
     },
   };
 }
 
-function createClient(options: SessionOptions, work: (message: IPublishPacket) => Promise<MessageOutcome>): MqttClient {
-  const { settings, ca } = options;
-  const isVersion5 = settings.protocolVersion === 5;
-  const giveUp = (error: unknown) => {
-    options.logger.warn({ err: error }, 'a message is left to the broker');
-    client.end(true);
-  };
-  const client = connect(settings.url, {
+function createClient({ settings, ca }: SessionOptions): MqttClient {
+  const { username, password } = settings;
+  const properties = { sessionExpiryInterval: settings.sessionExpiryS, receiveMaximum: settings.unacknowledged };
+  return connect(settings.url, {
     clientId: settings.clientId,
     clean: false,
     protocolVersion: settings.protocolVersion,
@@ -103,28 +96,15 @@ function createClient(options: SessionOptions, work: (message: IPublishPacket) =
     reconnectPeriod: 0,
     manualConnect: true,
     resubscribe: false,
-    ...(settings.username === undefined ? {} : { username: settings.username }),
-    ...(settings.password === undefined ? {} : { password: settings.password }),
+    ...(username === undefined ? {} : { username }),
+    ...(password === undefined ? {} : { password }),
     ...(ca === undefined ? {} : { ca }),
-    ...(isVersion5
-      ? {
-          properties: { sessionExpiryInterval: settings.sessionExpiryS, receiveMaximum: settings.unacknowledged },
-          customHandleAcks: (_topic, _payload, packet, acknowledge) => {
-            work(packet as IPublishPacket).then(({ end }) => acknowledge(reasonCodes[end]), giveUp);
-          },
-        }
-      : {}),
+    ...(settings.protocolVersion === 5 ? { properties } : {}),
   });
-  client.handleMessage = (packet, callback) => {
-    // With MQTT 5 it was worked before, so that a reason could go with the acknowledgement.
-    if (isVersion5 && packet.qos > 0) callback();
-    else work(packet).then(() => callback(), giveUp);
-  };
-  return client;
 }
 
 /**
- * While a message is in work nothing more is read, not even the broker's answer to our ping; without this the library would
+ * While no more messages may be held nothing is read, not even the broker's answer to our ping; without this the library would
  * take the broker for dead and hang up whenever the store is away for longer than the keep-alive.
  */
 function keepAliveWhileWorking(client: MqttClient): void {

@@ -39,8 +39,8 @@ export const mqttSettingsSchema = z.strictObject({
   keepaliveS: z.number().int().min(5).max(3600).default(30),
   /** How long the broker keeps our session while we are away; MQTT 5 only. Default: a week. */
   sessionExpiryS: z.number().int().min(60).max(0xfffffffe).default(604_800),
-  /** Messages that the broker may send before we acknowledge; MQTT 5 only. */
-  unacknowledged: z.number().int().min(1).max(65_535).default(32),
+  /** Messages held at most; with MQTT 5 the broker is told. Each batch of them is one transaction. */
+  unacknowledged: z.number().int().min(1).max(65_535).default(200),
   /** Waits between tries to connect or to store; they double from the first to the longest. */
   firstRetryMs: z.number().int().min(1).default(500),
   longestRetryMs: z.number().int().min(1).default(30_000),

@@ -8,7 +8,7 @@ import type { Intake } from '../intake.js';
 import type { IntakeRejectReason } from '../messages/reject-list.js';
 import { openSession, type Session } from './mqtt-session.js';
 import { type MqttSettings, type MqttSettingsInput, mqttSettingsSchema } from './mqtt-settings.js';
-import { type MessageTaker, type OnReject, takeMessage } from './take-message.js';
+import { type MessageOutcome, type MessageTaker, type OnReject, takeMessages } from './take-messages.js';
 import { parseTopicPattern } from './topic-pattern.js';
 
 export interface MqttIntakeOptions extends MqttSettingsInput {
@@ -34,11 +34,11 @@ export interface MqttIntakeStats {
 
 export interface MqttIntake {
   stats(): MqttIntakeStats;
-  /** Finishes the message in work, disconnects, and leaves the session with the broker. */
+  /** Finishes the messages in work, disconnects, and leaves the session with the broker. */
   stop(): Promise<void>;
 }
 
-/** Time that the message in work gets at the end, ms. Source: engineering judgement. */
+/** Time that the messages in work get at the end, ms. Source: engineering judgement. */
 const finishWithinMs = 10_000;
 
 type Counts = { -readonly [K in keyof MqttIntakeStats]: MqttIntakeStats[K] } & {
@@ -113,13 +113,10 @@ function run({ settings, taker, counts, random, filters }: Runner): MqttIntake {
           counts.isConnected = true;
           counts.connections++;
         },
-        take: async (message, signal) => {
-          const outcome = await takeMessage(taker, message, signal);
-          counts.messages++;
-          counts.samples += outcome.samples;
-          counts.faultReports += outcome.reports;
-          for (const [reason, count] of outcome.rejects) counts.rejects[reason] = (counts.rejects[reason] ?? 0) + count;
-          return outcome;
+        take: async (messages, signal) => {
+          const outcomes = await takeMessages(taker, messages, signal);
+          for (const outcome of outcomes) addTo(counts, outcome);
+          return outcomes;
         },
       });
       const cameAbout = await session.ended;
@@ -139,6 +136,13 @@ function run({ settings, taker, counts, random, filters }: Runner): MqttIntake {
       await Promise.race([running, sleep(finishWithinMs, undefined, { ref: false })]);
     },
   };
+}
+
+function addTo(counts: Counts, { samples, reports, rejects }: MessageOutcome): void {
+  counts.messages++;
+  counts.samples += samples;
+  counts.faultReports += reports;
+  for (const [reason, count] of rejects) counts.rejects[reason] = (counts.rejects[reason] ?? 0) + count;
 }
 
 function readCertificates(path: string): Buffer {

@@ -1,4 +1,4 @@
-/** One MQTT message to the intake, until it is safe or known to be of no use. */
+/** MQTT messages to the intake, until they are safe or known to be of no use. */
 
 import { messageLimits, type RejectedMessage } from '@warmbrick/contracts';
 import { OperatingError } from '@warmbrick/runtime';
@@ -11,8 +11,13 @@ import { splitJson } from '../messages/split-messages.js';
 import { retrying } from '../retry.js';
 import type { TopicPattern } from './topic-pattern.js';
 
+export interface MqttMessage {
+  readonly topic: string;
+  readonly payload: Uint8Array;
+}
+
 /** Called for everything that was not taken, with the message it was in; what it throws is tried again like a failed commit. */
-export type OnReject = (reject: IntakeReject, message: { topic: string; payload: Uint8Array }) => void | Promise<void>;
+export type OnReject = (reject: IntakeReject, message: MqttMessage) => void | Promise<void>;
 
 export interface MessageTaker {
   readonly intake: Intake;
@@ -36,37 +41,61 @@ export interface MessageOutcome {
 const gzipHead = [0x1f, 0x8b] as const;
 
 /**
- * Takes a message to its end; resolves when it is safe, or when it is certain that it never will be and its rejects are told.
+ * Takes messages to their end, in one call of the intake; resolves when they are safe, or when it is certain that they never
+ * will be and their rejects are told. One outcome a message.
  *
- * Errors: what failed last, once `signal` says that waiting is over: the message may or may not be safe.
+ * Errors: what failed last, once `signal` says that waiting is over: the messages may or may not be safe.
  */
-export async function takeMessage(
+export async function takeMessages(
   taker: MessageTaker,
-  message: { readonly topic: string; readonly payload: Uint8Array },
+  messages: readonly MqttMessage[],
   signal: AbortSignal,
-): Promise<MessageOutcome> {
-  const read = await readMessage(taker, message);
+): Promise<MessageOutcome[]> {
+  const reads: ReadMessages[] = [];
+  for (const message of messages) reads.push(await readMessage(taker, message));
   const untilItWorks = <T>(job: () => Promise<T>) =>
     retrying(job, {
       ...taker.retry,
       signal,
       onRetry: (error, waitMs) => {
         taker.retry.onRetry();
-        taker.logger.warn({ code: error.code, waitMs }, 'a message is not stored yet; trying again');
+        taker.logger.warn({ code: error.code, waitMs }, 'messages are not stored yet; trying again');
       },
     });
-  const refusal = await untilItWorks(() => store(taker, read));
-  if (refusal !== null) read.rejects.add(refusal);
-  for (const reject of read.rejects.listed()) await untilItWorks(() => tell(taker, reject, message));
+  const refusal = await untilItWorks(() => store(taker, reads));
+  // One of them is to blame: alone each shows which.
+  if (refusal !== null && messages.length > 1) return takeSingly(taker, messages, signal);
+  const outcomes: MessageOutcome[] = [];
+  for (const [at, read] of reads.entries()) {
+    if (refusal !== null) read.rejects.add(refusal);
+    for (const reject of read.rejects.listed()) {
+      await untilItWorks(() => tell(taker, reject, messages[at] as MqttMessage));
+    }
+    outcomes.push(outcomeOf(read, refusal !== null));
+  }
+  return outcomes;
+}
+
+async function takeSingly(
+  taker: MessageTaker,
+  messages: readonly MqttMessage[],
+  signal: AbortSignal,
+): Promise<MessageOutcome[]> {
+  const outcomes: MessageOutcome[] = [];
+  for (const message of messages) outcomes.push(...(await takeMessages(taker, [message], signal)));
+  return outcomes;
+}
+
+function outcomeOf(read: ReadMessages, isRefused: boolean): MessageOutcome {
   const rejects = read.rejects.byReason();
-  if (refusal !== null) return { end: 'refused', samples: 0, reports: 0, rejects };
+  if (isRefused) return { end: 'refused', samples: 0, reports: 0, rejects };
   const samples = read.blocks.reduce((sum, block) => sum + block.timeMs.length, 0);
   const isUsable = samples + read.reports.length > 0 || read.rejects.total() === 0;
   return { end: isUsable ? 'taken' : 'unusable', samples, reports: read.reports.length, rejects };
 }
 
 /** A listener that fails for good does not keep the message from its end: it would come again for ever. */
-async function tell(taker: MessageTaker, reject: IntakeReject, message: { topic: string; payload: Uint8Array }) {
+async function tell(taker: MessageTaker, reject: IntakeReject, message: MqttMessage) {
   try {
     await taker.onReject(reject, message);
   } catch (error) {
@@ -75,10 +104,7 @@ async function tell(taker: MessageTaker, reject: IntakeReject, message: { topic:
   }
 }
 
-async function readMessage(
-  taker: MessageTaker,
-  message: { topic: string; payload: Uint8Array },
-): Promise<ReadMessages> {
+async function readMessage(taker: MessageTaker, message: MqttMessage): Promise<ReadMessages> {
   const { patterns } = taker;
   const samplesOf = patterns.samples.match(message.topic);
   const machineId = samplesOf ?? patterns.faults.match(message.topic);
@@ -124,15 +150,20 @@ function rejected(why: Pick<RejectedMessage, 'reason' | 'detail'>): ReadMessages
 }
 
 /** Null when it is safe; a reject when the pipeline will never take it. Errors: what passes, and what says nothing about the message. */
-async function store({ intake, origin, logger }: MessageTaker, read: ReadMessages): Promise<IntakeReject | null> {
+async function store(
+  { intake, origin, logger }: MessageTaker,
+  reads: readonly ReadMessages[],
+): Promise<IntakeReject | null> {
+  const reports = reads.flatMap((read) => read.reports);
+  const blocks = reads.flatMap((read) => read.blocks);
   try {
     // Faults first: they come no later than the samples that reach their time.
-    if (read.reports.length > 0) await intake.faults(read.reports, origin);
-    if (read.blocks.length > 0) await intake.samples(read.blocks, origin);
+    if (reports.length > 0) await intake.faults(reports, origin);
+    if (blocks.length > 0) await intake.samples(blocks, origin);
     return null;
   } catch (error) {
     if (error instanceof OperatingError && (error.isRetriable || error.code === 'ingest-closed')) throw error;
-    logger.error({ err: error }, 'the pipeline refuses a message');
+    logger.error({ err: error }, 'the pipeline refuses messages');
     const detail = error instanceof OperatingError ? error.message : 'it cannot be worked';
     return { reason: 'refused', where: 'message', detail };
   }
