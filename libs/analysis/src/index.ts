@@ -1,5 +1,6 @@
 export * from './analyzer.js';
 export * from './analyzer-types.js';
+export { type HoursLeft, hoursUntilUsed } from './def-forecast.js';
 export { type Detector, type DetectorConfig, type DetectorEvent, detectorConfig } from './detector.js';
 export { wantedWarmupS } from './early-load-detector.js';
 export { initialObserverState, type ObserverState, observe } from './engine-observer.js';

@@ -1,0 +1,165 @@
+/** DEF against fuel, compared with what the same machine used before. */
+
+import type { DefReading } from './def-reading.js';
+import type { DetectorConfig, DetectorEvent } from './detector.js';
+import { rounded } from './figures.js';
+
+/** Use against fuel by windows of fuel. Mutable; plain numbers. */
+export interface DefConsumptionState {
+  /** The window that goes on: first minute, warm fuel, DEF dosed with it, fuel of which the dosing is known, level fallen. */
+  fromMs: number;
+  fuelL: number;
+  dosedL: number;
+  dosedFuelL: number;
+  fellPct: number;
+  /** What the baseline was measured by. */
+  source: 'none' | 'dosing' | 'level';
+  windows: number;
+  baselineRatio: number;
+  /** Windows in a row that were off, to the same side (sign). */
+  offWindows: number;
+  offFromMs: number;
+  sinceMs: number;
+}
+
+export const noConsumption: Readonly<DefConsumptionState> = {
+  fromMs: 0,
+  fuelL: 0,
+  dosedL: 0,
+  dosedFuelL: 0,
+  fellPct: 0,
+  source: 'none',
+  windows: 0,
+  baselineRatio: 0,
+  offWindows: 0,
+  offFromMs: 0,
+  sinceMs: 0,
+};
+
+/** Windows that make a baseline before anything is compared with it. Source: engineering judgement. */
+const leastWindows = 5;
+/** Windows after which older ones fade: slow, so that a drift is not learned away. Source: engineering judgement. */
+const rememberedWindows = 40;
+/** Windows in a row that have to be off. Source: engineering judgement. */
+const offWindowsWanted = 2;
+/** Least fall of the level that a ratio can be told from, %. Source: engineering judgement; levels are good to 1 %. */
+const leastFallPct = 15;
+
+/**
+ * Takes one minute: `fellPct` is what the settled level fell in it.
+ *
+ * A window closes after `defWindowFuelL` of fuel burnt warm enough to dose. Its ratio is DEF dosed, or where no dosing
+ * is sent the fall of the level (which must be 15 % at least), over that fuel. Two windows off the machine's own baseline by
+ * `defDriftRatio` are a finding, until one is within `defDriftClearRatio`; the baseline rests meanwhile.
+ * Missing: without fuel rate nothing is said. Source: machines differ (2-8 % measured and read), so each is its own measure.
+ */
+export function foldConsumption(
+  config: DetectorConfig,
+  use: DefConsumptionState,
+  at: { reading: DefReading; fellPct: number },
+): DetectorEvent | null {
+  const { reading } = at;
+  if (use.fromMs === 0) use.fromMs = reading.atMs;
+  use.fuelL += reading.warmFuelL;
+  use.fellPct += at.fellPct;
+  if (reading.dosedL !== null) {
+    use.dosedL += reading.warmFuelL > 0 ? reading.dosedL : 0;
+    use.dosedFuelL += reading.warmFuelL;
+  }
+  if (use.fuelL < config.thresholds.defWindowFuelL) return null;
+  const isDosed = use.dosedFuelL >= 0.9 * use.fuelL;
+  if (!isDosed && use.fellPct < leastFallPct) {
+    // A machine that burns much and whose level stands still has lost its level sensor, not its thirst.
+    if (use.fuelL > 20 * config.thresholds.defWindowFuelL) startWindow(use);
+    return null;
+  }
+  const ratio = isDosed ? use.dosedL / use.dosedFuelL : ((use.fellPct / 100) * config.profile.defTankL) / use.fuelL;
+  const event = judge(config, use, { ratio, source: isDosed ? 'dosing' : 'level', atMs: reading.atMs });
+  startWindow(use);
+  return event;
+}
+
+/** DEF for each litre of warm fuel: learned from the level, else the profile's. */
+export function defPerFuelRatio(config: DetectorConfig, use: Readonly<DefConsumptionState>): number {
+  return use.source !== 'none' && use.windows >= 2 ? use.baselineRatio : config.profile.defToFuelRatio;
+}
+
+function startWindow(use: DefConsumptionState): void {
+  use.fromMs = 0;
+  use.fuelL = 0;
+  use.dosedL = 0;
+  use.dosedFuelL = 0;
+  use.fellPct = 0;
+}
+
+interface Window {
+  readonly ratio: number;
+  readonly source: 'dosing' | 'level';
+  readonly atMs: number;
+}
+
+function judge(config: DetectorConfig, use: DefConsumptionState, window: Window): DetectorEvent | null {
+  if (use.source !== window.source) {
+    const wasOpen = use.sinceMs !== 0 ? consumptionEvent(config, use, { ...window, hasEnded: true }) : null;
+    Object.assign(use, { source: window.source, windows: 0, baselineRatio: 0, offWindows: 0, sinceMs: 0 });
+    learn(use, window.ratio);
+    return wasOpen;
+  }
+  if (use.windows < leastWindows || use.baselineRatio <= 0) {
+    learn(use, window.ratio);
+    return null;
+  }
+  const { defDriftRatio, defDriftClearRatio } = config.thresholds;
+  const off = window.ratio / use.baselineRatio - 1;
+  if (use.sinceMs !== 0) {
+    const hasEnded = Math.abs(off) <= defDriftClearRatio;
+    const event = consumptionEvent(config, use, { ...window, hasEnded });
+    if (hasEnded) {
+      use.sinceMs = 0;
+      use.offWindows = 0;
+    }
+    return event;
+  }
+  if (Math.abs(off) < defDriftRatio) {
+    use.offWindows = 0;
+    learn(use, window.ratio);
+    return null;
+  }
+  const isSameSide = use.offWindows !== 0 && Math.sign(use.offWindows) === Math.sign(off);
+  if (!isSameSide) use.offFromMs = use.fromMs;
+  use.offWindows = isSameSide ? use.offWindows + Math.sign(off) : Math.sign(off);
+  if (Math.abs(use.offWindows) < offWindowsWanted) return null;
+  use.sinceMs = use.offFromMs;
+  return consumptionEvent(config, use, { ...window, hasEnded: false });
+}
+
+function learn(use: DefConsumptionState, ratio: number): void {
+  use.windows = Math.min(rememberedWindows, use.windows + 1);
+  use.baselineRatio = rounded(use.baselineRatio + (ratio - use.baselineRatio) / use.windows, 6);
+}
+
+function consumptionEvent(
+  config: DetectorConfig,
+  use: DefConsumptionState,
+  window: Window & { hasEnded: boolean },
+): DetectorEvent {
+  const off = window.ratio / use.baselineRatio - 1;
+  return {
+    kind: 'def-consumption',
+    startedMs: use.sinceMs,
+    endedMs: window.hasEnded ? window.atMs : null,
+    severity: Math.abs(off) >= 2 * config.thresholds.defDriftRatio ? 'warning' : 'notice',
+    values: {
+      direction: use.offWindows < 0 ? 'less' : 'more',
+      ratioPct: rounded(100 * window.ratio, 2),
+      baselinePct: rounded(100 * use.baselineRatio, 2),
+      changePct: rounded(100 * off, 0),
+    },
+    evidence: {
+      from: use.source,
+      baselineWindows: use.windows,
+      windowFuelL: rounded(use.fuelL, 1),
+      limitPct: rounded(100 * config.thresholds.defDriftRatio, 0),
+    },
+  };
+}

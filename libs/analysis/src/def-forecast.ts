@@ -1,0 +1,170 @@
+/** How long the DEF lasts, in engine hours, from what the machine itself used. */
+
+import { type DefLevelState, settledPct } from './def-level.js';
+import type { DefReading } from './def-reading.js';
+import type { DetectorConfig, DetectorEvent } from './detector.js';
+import { rounded } from './figures.js';
+
+/** Use by engine hour. Mutable; plain numbers. */
+export interface DefForecastState {
+  /** The engine hour that goes on. */
+  runMs: number;
+  usedL: number;
+  unknownMs: number;
+  dosedMs: number;
+  /** Hours that made the mean, up to `rememberedHours`; mean and variance of L/h. */
+  hours: number;
+  meanLPerH: number;
+  varLPerH: number;
+  /** Whether the last hour was dosing as sent, else reckoned from fuel. */
+  isDosed: boolean;
+  /** A forecast under the limit that goes on; 0: none. */
+  sinceMs: number;
+}
+
+export const noForecast: Readonly<DefForecastState> = {
+  runMs: 0,
+  usedL: 0,
+  unknownMs: 0,
+  dosedMs: 0,
+  hours: 0,
+  meanLPerH: 0,
+  varLPerH: 0,
+  isDosed: false,
+  sinceMs: 0,
+};
+
+/** Hours after which older ones fade. Source: engineering judgement, about three shifts. */
+const rememberedHours = 24;
+/** Hours from which there is a forecast. Source: engineering judgement. */
+const leastHours = 3;
+/** Share of an hour that may be unknown. Source: engineering judgement. */
+const unknownRatio = 0.2;
+/** Width of the interval: 90 % of a normal distribution lie within. Source: table of the normal distribution. */
+const normal90 = 1.645;
+const hourMs = 3_600_000;
+
+/** Engine hours until something is used up. */
+export interface HoursLeft {
+  readonly hours: number;
+  readonly lowHours: number;
+  /** null when the spread is so wide that no end can be told. */
+  readonly highHours: number | null;
+}
+
+/**
+ * Engine hours until an amount is used, with the range that 90 of 100 such stretches fall into.
+ *
+ * Uses of single hours are taken as independent, and the mean itself as uncertain by its count: after t hours the use has
+ * variance v (t + t^2 / n); the bounds are where the amount is `normal90` deviations away.
+ * Units: L, L/h. Range: low <= hours <= high. Missing: null when nothing is used in the mean.
+ * Source: own arithmetic, first passage by a quadratic.
+ */
+export function hoursUntilUsed(
+  amountL: number,
+  use: { meanLPerH: number; varLPerH: number; hours: number },
+): HoursLeft | null {
+  const { meanLPerH, varLPerH } = use;
+  if (!(meanLPerH > 0) || !(use.hours > 0)) return null;
+  const hours = Math.max(0, amountL) / meanLPerH;
+  const spread = normal90 ** 2 * varLPerH;
+  const a = meanLPerH ** 2 - spread / use.hours;
+  const halfB = meanLPerH * Math.max(0, amountL) + spread / 2;
+  const root = Math.sqrt(Math.max(0, halfB ** 2 - a * Math.max(0, amountL) ** 2));
+  // The smaller root in a form that stays exact when a is small or below nought.
+  const lowHours = halfB + root > 0 ? Math.max(0, amountL) ** 2 / (halfB + root) : 0;
+  return { hours, lowHours, highHours: a > 0 ? (halfB + root) / a : null };
+}
+
+/** Time to the low level, as things stand; null while too little is known. For summaries. */
+export function defOutlook(
+  config: DetectorConfig,
+  forecast: Readonly<DefForecastState>,
+  level: Readonly<DefLevelState>,
+): HoursLeft | null {
+  const pct = settledPct(level);
+  if (pct === null || forecast.hours < leastHours) return null;
+  const amountL = ((pct - config.thresholds.defLowPct) / 100) * config.profile.defTankL - level.usedL;
+  return hoursUntilUsed(amountL, forecast);
+}
+
+/**
+ * Takes one minute: learns the use of each full engine hour, and says when less than `defForecastH` are left.
+ *
+ * Said when it begins, at each engine hour, and when it ends: filled to more than `defForecastClearH`, or down at the limit.
+ */
+export function foldForecast(
+  config: DetectorConfig,
+  forecast: DefForecastState,
+  at: { level: Readonly<DefLevelState>; reading: DefReading },
+): DetectorEvent | null {
+  const isNewHour = learn(forecast, at.reading);
+  const left = defOutlook(config, forecast, at.level);
+  if (left === null) return null;
+  const { defForecastH, defForecastClearH, defLowPct } = config.thresholds;
+  const { atMs } = at.reading;
+  const isLow = (at.level.pct as number) <= defLowPct || left.hours <= 0;
+  if (forecast.sinceMs === 0) {
+    if (isLow || left.hours >= defForecastH) return null;
+    forecast.sinceMs = atMs;
+    return forecastEvent(config, forecast, { left, level: at.level, endedMs: null });
+  }
+  if (isLow || left.hours > defForecastClearH) {
+    const event = forecastEvent(config, forecast, { left, level: at.level, endedMs: atMs });
+    forecast.sinceMs = 0;
+    return event;
+  }
+  return isNewHour ? forecastEvent(config, forecast, { left, level: at.level, endedMs: null }) : null;
+}
+
+function learn(forecast: DefForecastState, reading: DefReading): boolean {
+  forecast.runMs += reading.runMs;
+  forecast.usedL += reading.usedL;
+  if (reading.dosedL !== null) forecast.dosedMs += reading.runMs;
+  else if (reading.fuelL === 0) forecast.unknownMs += reading.runMs;
+  if (forecast.runMs < hourMs) return false;
+  const isKnown = forecast.unknownMs <= unknownRatio * forecast.runMs;
+  if (isKnown) {
+    const lPerH = (forecast.usedL * hourMs) / forecast.runMs;
+    forecast.hours = Math.min(rememberedHours, forecast.hours + 1);
+    const share = 1 / forecast.hours;
+    const off = lPerH - forecast.meanLPerH;
+    forecast.meanLPerH = rounded(forecast.meanLPerH + share * off, 5);
+    forecast.varLPerH = rounded((1 - share) * (forecast.varLPerH + share * off * off), 6);
+    forecast.isDosed = forecast.dosedMs > forecast.runMs / 2;
+  }
+  forecast.runMs = 0;
+  forecast.usedL = 0;
+  forecast.unknownMs = 0;
+  forecast.dosedMs = 0;
+  return isKnown;
+}
+
+function forecastEvent(
+  config: DetectorConfig,
+  forecast: DefForecastState,
+  at: { left: HoursLeft; level: Readonly<DefLevelState>; endedMs: number | null },
+): DetectorEvent {
+  const { defForecastH, defLowPct } = config.thresholds;
+  const { left } = at;
+  return {
+    kind: 'def-empty-forecast',
+    startedMs: forecast.sinceMs,
+    endedMs: at.endedMs,
+    severity: left.lowHours < defForecastH / 4 ? 'warning' : 'notice',
+    values: {
+      hours: rounded(left.hours, 1),
+      hoursLow: rounded(left.lowHours, 1),
+      hoursHigh: left.highHours === null ? null : rounded(left.highHours, 1),
+      levelPct: rounded(at.level.pct as number, 1),
+      limitPct: defLowPct,
+      meanLPerH: rounded(forecast.meanLPerH, 3),
+    },
+    evidence: {
+      learnedHours: forecast.hours,
+      spreadLPerH: rounded(Math.sqrt(forecast.varLPerH), 3),
+      from: forecast.isDosed ? 'dosing' : 'fuel',
+      limitH: defForecastH,
+    },
+  };
+}
