@@ -1,3 +1,4 @@
+import type { AddressInfo } from 'node:net';
 import { gzipSync } from 'node:zlib';
 import { problemSchema, telemetryLimits, telemetryReceiptSchema } from '@warmbrick/contracts';
 import { createTelemetryReceiver } from '@warmbrick/ingest';
@@ -66,6 +67,36 @@ describe('POST /v1/telemetry and /v1/faults', () => {
       expect(answer.statusCode).toBe(status);
     }
     expect(cases[0][2].json().errors[0].path).toBe('message 1');
+  });
+
+  it('a sender over a real connection is told that its body is too large, and may go on with a smaller one', async () => {
+    await t.app.listen({ port: 0, host: '127.0.0.1' });
+    const { port } = t.app.server.address() as AddressInfo;
+    const url = `http://127.0.0.1:${port}/v1/telemetry`;
+    const plain = Buffer.alloc(telemetryLimits.bodyBytes + 5_000_000, 32);
+    const packed = gzipSync(Buffer.alloc(60_000_000, 32));
+    // Without a length up front, so that only counting can tell.
+    const inPieces = (bytes: Buffer) =>
+      new ReadableStream({
+        start(stream) {
+          for (let at = 0; at < bytes.length; at += 65_536) stream.enqueue(bytes.subarray(at, at + 65_536));
+          stream.close();
+        },
+      });
+    const cases: [BodyInit, Record<string, string>][] = [
+      [plain, json],
+      [inPieces(plain), json],
+      [packed, { ...json, 'content-encoding': 'gzip' }],
+      [inPieces(packed), { ...json, 'content-encoding': 'gzip' }],
+    ];
+    for (const [body, headers] of cases) {
+      const init: RequestInit & { duplex: string } = { method: 'POST', body, headers, duplex: 'half' };
+      const answer = await fetch(url, init);
+      expect(problemSchema.parse(await answer.json())).toMatchObject({ status: 413, code: 'body-too-large' });
+      expect(answer.status).toBe(413);
+    }
+    const small = await fetch(url, { method: 'POST', body: JSON.stringify(sample(0)), headers: json });
+    expect(small.status).toBe(200);
   });
 
   it('a store that is away is 503 with Retry-After', async () => {

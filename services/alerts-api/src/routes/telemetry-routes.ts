@@ -1,5 +1,6 @@
 /** POST /v1/telemetry and /v1/faults: samples and fault reports that somebody sends. */
 
+import type { Readable } from 'node:stream';
 import {
   faultsBodySchema,
   type TelemetryAnswer,
@@ -71,7 +72,7 @@ export function telemetryRoutes(receiver: TelemetryReceiver): FastifyPluginAsync
       },
       async (request, reply) => {
         const { machineId } = request.query;
-        return send(reply, await receiver.receive({ ...partsOf(request), kind: 'samples', machineId }));
+        return send(request, reply, await receiver.receive({ ...partsOf(request), kind: 'samples', machineId }));
       },
     );
 
@@ -89,7 +90,7 @@ export function telemetryRoutes(receiver: TelemetryReceiver): FastifyPluginAsync
         },
       },
       async (request, reply) =>
-        send(reply, await receiver.receive({ ...partsOf(request), kind: 'faults', machineId: undefined })),
+        send(request, reply, await receiver.receive({ ...partsOf(request), kind: 'faults', machineId: undefined })),
     );
   };
 }
@@ -100,12 +101,16 @@ function partsOf({ headers, body }: Pick<FastifyRequest, 'headers' | 'body'>) {
     contentType: headers['content-type'],
     contentEncoding: headers['content-encoding'],
     idempotencyKey: typeof key === 'string' ? key : undefined,
-    body: body as AsyncIterable<Uint8Array>,
+    // Left open when the receiver stops in the middle: otherwise the connection is gone before the sender is told why.
+    body: (body as Readable).iterator({ destroyOnReturn: false }),
   };
 }
 
 /** Errors: the problem of a body that was refused. */
-function send(reply: FastifyReply, answer: TelemetryAnswer): TelemetryReceipt {
+function send(request: Pick<FastifyRequest, 'raw'>, reply: FastifyReply, answer: TelemetryAnswer): TelemetryReceipt {
+  // The rest of a body that was given up is read and dropped, within the time that a request may take: a sender that is
+  // still sending would not see the answer.
+  request.raw.resume();
   if (answer.outcome === 'taken') {
     reply.code(answer.isCommitted ? 200 : 202);
     return answer.receipt;
