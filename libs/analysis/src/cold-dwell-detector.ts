@@ -3,7 +3,16 @@
 import type { Detector, DetectorConfig, DetectorEvent } from './detector.js';
 import { inSeconds, rounded } from './figures.js';
 import { firstRunningMode, modeCode, type ObservedBlock, spanHeldMs } from './observed-block.js';
-import { breakSpell, clearSpell, extendSpell, hideSpell, noSpell, type OpenSpell, type Spell } from './spell.js';
+import {
+  breakSpell,
+  clearSpell,
+  extendSpell,
+  hideSpell,
+  noSpell,
+  type OpenSpell,
+  restSpell,
+  type Spell,
+} from './spell.js';
 
 export interface ColdDwellState {
   readonly spell: Spell;
@@ -48,7 +57,7 @@ export const coldDwellDetector: Detector<ColdDwellState> = {
 
 function fold(work: Work, block: ObservedBlock): void {
   const { restMs, mode, restMode, spanStart } = block;
-  const { gapBridgeS } = work.config.thresholds;
+  const bridgedMs = work.config.thresholds.gapBridgeS * 1000;
   const spell = work.spell;
   let nextStop = 0;
   for (let k = 0; k < block.spanCount; k++) {
@@ -56,13 +65,13 @@ function fold(work: Work, block: ObservedBlock): void {
     const to = spanStart[k + 1] as number;
     const code = mode[from] as number;
     if (code >= firstRunningMode) foldRunning(work, block, from, to);
-    else if (spell.startedMs !== null && settles(spell, code, spanHeldMs(block, from, to), gapBridgeS)) end(work);
+    else if (restSpell(spell, { code, lengthMs: spanHeldMs(block, from, to), bridgedMs })) end(work);
     if (block.stops[nextStop]?.index === to - 1) {
       nextStop++;
       if (spell.startedMs !== null) end(work);
     }
-    const rest = restMs[to - 1] as number;
-    if (rest > 0 && spell.startedMs !== null && settles(spell, restMode[to - 1] as number, rest, gapBridgeS)) end(work);
+    const rest = { code: restMode[to - 1] as number, lengthMs: restMs[to - 1] as number, bridgedMs };
+    if (restSpell(spell, rest)) end(work);
   }
 }
 
@@ -91,10 +100,6 @@ function foldRunning(work: Work, block: ObservedBlock, spanFrom: number, spanTo:
     }
     from = to;
   }
-}
-
-function settles(spell: OpenSpell, code: number, lengthMs: number, gapBridgeS: number): boolean {
-  return code !== modeCode.unobserved || hideSpell(spell, lengthMs, gapBridgeS * 1000);
 }
 
 function chill(work: Work, block: ObservedBlock, from: number, to: number): void {

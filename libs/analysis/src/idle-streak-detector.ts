@@ -4,7 +4,7 @@ import type { Detector, DetectorConfig, DetectorEvent } from './detector.js';
 import { inSeconds, rounded } from './figures.js';
 import type { Severity } from './finding.js';
 import { firstRunningMode, modeCode, type ObservedBlock, spanHeldMs } from './observed-block.js';
-import { breakSpell, clearSpell, extendSpell, hideSpell, noSpell, type OpenSpell, type Spell } from './spell.js';
+import { breakSpell, clearSpell, extendSpell, noSpell, type OpenSpell, restSpell, type Spell } from './spell.js';
 
 export interface IdleStreakState {
   readonly spell: Spell;
@@ -47,7 +47,8 @@ export const idleStreakDetector: Detector<IdleStreakState> = {
 
 function fold(work: Work, block: ObservedBlock): void {
   const { timeMs, restMs, mode, restMode, spanStart } = block;
-  const { idleBlipS, gapBridgeS } = work.config.thresholds;
+  const { idleBlipS } = work.config.thresholds;
+  const bridgedMs = work.config.thresholds.gapBridgeS * 1000;
   const spell = work.spell;
   let nextStop = 0;
   for (let k = 0; k < block.spanCount; k++) {
@@ -61,21 +62,18 @@ function fold(work: Work, block: ObservedBlock): void {
     } else if (spell.startedMs !== null) {
       const held = spanHeldMs(block, from, to);
       const isOver =
-        code >= firstRunningMode ? breakSpell(spell, held, idleBlipS * 1000) : settles(spell, code, held, gapBridgeS);
+        code >= firstRunningMode
+          ? breakSpell(spell, held, idleBlipS * 1000)
+          : restSpell(spell, { code, lengthMs: held, bridgedMs });
       if (isOver) end(work);
     }
     if (block.stops[nextStop]?.index === to - 1) {
       nextStop++;
       if (spell.startedMs !== null) end(work);
     }
-    const rest = restMs[to - 1] as number;
-    if (rest > 0 && spell.startedMs !== null && settles(spell, restMode[to - 1] as number, rest, gapBridgeS)) end(work);
+    const rest = { code: restMode[to - 1] as number, lengthMs: restMs[to - 1] as number, bridgedMs };
+    if (restSpell(spell, rest)) end(work);
   }
-}
-
-/** Engine off ends a streak at once, silence when it is too long to bridge. */
-function settles(spell: OpenSpell, code: number, lengthMs: number, gapBridgeS: number): boolean {
-  return code !== modeCode.unobserved || hideSpell(spell, lengthMs, gapBridgeS * 1000);
 }
 
 function burn(work: Work, block: ObservedBlock, from: number, to: number): void {

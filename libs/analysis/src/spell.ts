@@ -1,5 +1,7 @@
 /** A spell: something that goes on, may be broken off for a moment or out of sight for a while, and is measured. */
 
+import { modeCode } from './observed-block.js';
+
 /** State of a spell. Times in epoch ms, lengths in ms. */
 export interface Spell {
   /** Start, or null when nothing is going on. */
@@ -55,6 +57,12 @@ export function hideSpell(spell: OpenSpell, unseenMs: number, bridgedMs: number)
   if (spell.startedMs === null) return false;
   spell.silentMs += unseenMs;
   return spell.silentMs > bridgedMs;
+}
+
+/** Adds a stretch without the engine seen running; true when it ends the spell: off at once, silence when it is too long. */
+export function restSpell(spell: OpenSpell, stretch: { code: number; lengthMs: number; bridgedMs: number }): boolean {
+  if (spell.startedMs === null || stretch.lengthMs <= 0) return false;
+  return stretch.code !== modeCode.unobserved || hideSpell(spell, stretch.lengthMs, stretch.bridgedMs);
 }
 
 /** Forgets the spell. */

@@ -1,9 +1,8 @@
 /** Every failure that a recording can meet, in one place, so that the wording is one. */
 
 import { tmpdir } from 'node:os';
-import { OperatingError } from '@warmbrick/runtime';
+import { nearestName, OperatingError } from '@warmbrick/runtime';
 import { channelNames } from '@warmbrick/signals';
-import { nearestChannel } from './nearest-name.js';
 import type { ReadReport } from './recording.js';
 import type { RejectTally } from './reject-tally.js';
 
@@ -95,7 +94,7 @@ export function noKnownChannel(path: string, columns: readonly string[]): Operat
       ? 'There is no column beside time and machine.'
       : `None of the columns names a known channel: ${listed(columns)}.`;
   const guesses = columns
-    .map((column) => [column, nearestChannel(column)] as const)
+    .map((column) => [column, nearestName(column, channelNames)] as const)
     .flatMap(([column, channel]) => (channel === null ? [] : [`"${channel}" for "${column}"`]));
   const hint = guesses.length > 0 ? `Did you mean ${listed(guesses, 5)}?` : `Known are ${listed(channelNames, 8)}.`;
   return new OperatingError(what, {
