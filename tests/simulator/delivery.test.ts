@@ -34,3 +34,31 @@ describe('delivery', () => {
     expect(packets.flatMap((packet) => [...packet.block.timeMs])).toEqual([...block.timeMs]);
   });
 });
+
+describe('a clock that goes wrong', () => {
+  const startMs = Date.UTC(2026, 2, 10, 5);
+  const block = {
+    machineId: 'loader-01',
+    timeMs: Float64Array.from({ length: 7200 }, (_, i) => startMs + i * 1000),
+    channels: { engineSpeedRpm: new Float32Array(7200).fill(950) },
+  };
+
+  it('gains until it is set, then its times overlap', () => {
+    const clock = { gainMsPerS: 10, fromMs: startMs, setAtMs: [startMs + 3_600_000] };
+    const packets = deliver(block, { clock }, 1);
+    const times = packets.flatMap((packet) => [...packet.block.timeMs]);
+    expect(times).toHaveLength(7200);
+    expect(times[3599]).toBe(startMs + 3_599_000 + 35_990);
+    expect(times[3600]).toBe(startMs + 3_600_000);
+    for (const packet of packets) {
+      for (let i = 1; i < packet.block.timeMs.length; i++) {
+        expect(packet.block.timeMs[i]).toBeGreaterThan(packet.block.timeMs[i - 1] as number);
+      }
+    }
+  });
+
+  it('leaves everything as it is before it goes wrong', () => {
+    const clock = { gainMsPerS: -20, fromMs: startMs + 7_200_000 };
+    expect(deliver(block, { clock }, 1)).toEqual(deliver(block, {}, 1));
+  });
+});

@@ -7,8 +7,9 @@ export type {
   Stretch,
 } from './aftertreatment/options.js';
 export type { Climate } from './climate.js';
-export { type DeliveryFaults, deliver, type Packet } from './delivery.js';
+export { type ClockDrift, type DeliveryFaults, deliver, type Packet } from './delivery.js';
 export type { CycleSegment, DutySegment, IdleSegment, LoadSegment, OffSegment, StartSegment } from './duty.js';
+export { type CycleSpeeds, type DutyCycleName, dutyCycle, dutyCycles, usualCycleSpeeds } from './duty-cycles.js';
 export {
   airFuelRatio,
   type EnginePoint,
@@ -26,3 +27,4 @@ export type { SimulatedMachine } from './simulated-machine.js';
 export { createSimulation, type Simulation } from './simulation.js';
 export { type LumpStep, stepLump } from './thermal-lump.js';
 export type { DerateCause, NoxLossCause, RegenerationEnd, StopGrade, TruthEvent } from './truth.js';
+export { type FleetPlan, variedFleet } from './varied-fleet.js';

@@ -5,7 +5,7 @@ import {
   type Aftertreatment,
   createAftertreatment,
   docAimC,
-  docTauS,
+  docStep,
   stepAftertreatment,
 } from './aftertreatment/aftertreatment.js';
 import type { AftertreatmentOptions } from './aftertreatment/options.js';
@@ -82,8 +82,8 @@ const defPerFuelRatio = 0.06;
 const regenCpKJPerKgK = 1.1;
 const fuelKJPerKg = 42_800;
 const fuelKgPerL = 0.835;
-/** The oxidation catalyst without flow, s. Source: engineering judgement. */
-const standingDocTauS = 1200;
+/** What the oxidation catalyst takes over in a second without flow. Source: engineering judgement, 1200 s. */
+const standingDocStep = 1 / 1200;
 /** Density of DEF, kg/L. Source: ISO 22241-1:2019, 1087-1093 kg/m3. */
 const defKgPerL = 1.09;
 const secondsPerHour = 3600;
@@ -183,8 +183,8 @@ function passCatalyst({ readings, aftertreatment }: MachineBody, isFlowing: bool
   const aimC = docAimC(aftertreatment as Aftertreatment, readings.docInletTempC);
   const heatK = isFlowing ? aimC - readings.docInletTempC : 0;
   readings.fuelRateLPerH += (readings.exhaustFlowKgPerH * regenCpKJPerKgK * heatK) / (fuelKJPerKg * fuelKgPerL);
-  const tauS = isFlowing ? docTauS : standingDocTauS;
-  readings.docOutletTempC = approach(readings.docOutletTempC, isFlowing ? aimC : readings.docInletTempC, 1 / tauS);
+  const step = isFlowing ? docStep : standingDocStep;
+  readings.docOutletTempC += ((isFlowing ? aimC : readings.docInletTempC) - readings.docOutletTempC) * step;
   return readings.docOutletTempC;
 }
 

@@ -34,6 +34,8 @@ export interface Aftertreatment {
   readonly airFilter: AirFilter;
   readonly controller: FaultController;
   readonly conversion: ConversionWatch;
+  /** The states that hold, as flags; `state-labels.ts` has their meaning. */
+  labelled: number;
 }
 
 /** What the engine in front of it is like. */
@@ -55,7 +57,9 @@ const defaultInducementHours: InducementHours = [10, 20];
 /** Below this gas temperature before the oxidation catalyst its fuel does not burn, degC. Source: engineering judgement. */
 const fuelBurnsC = 170;
 /** Time constant of the oxidation catalyst's outlet, s. Source: engineering judgement. */
-export const docTauS = 25;
+const docTauS = 25;
+/** What the outlet takes over in a second. */
+export const docStep = 1 - Math.exp(-1 / docTauS);
 
 /** A system as it stands at birth; what ends in it goes to the events. */
 export function createAftertreatment(
@@ -78,6 +82,7 @@ export function createAftertreatment(
     airFilter: { usedRatio: options.airFilterUsedRatio ?? defaultAirFilterUsedRatio },
     controller: createFaultController(),
     conversion: createConversionWatch(),
+    labelled: 0,
   };
 }
 

@@ -1,6 +1,7 @@
 /** The intake air filter: it clogs with running hours and dust. */
 
 import { inletRestrictionLimitKPa, newFilterRestrictionKPa } from '@warmbrick/aftertreatment';
+import { noise } from './noise.js';
 import type { Second } from './second.js';
 
 export interface AirFilter {
@@ -29,6 +30,6 @@ export function stepAirFilter(
   if (second.isBurning) filter.usedRatio += engine.dustFactor / usualLifeH / 3600;
   if (filter.usedRatio >= changedAtRatio && !second.isKeyOn) filter.usedRatio = 0;
   const flow = readings.exhaustFlowKgPerH / engine.ratedFlowKgPerH;
-  const noise = 1 + noiseRatio * random.normal();
-  readings.airFilterDeltaPressureKPa = restrictionAtRatedKPa(filter.usedRatio) * flow * flow * noise;
+  const deviation = 1 + noiseRatio * noise(random);
+  readings.airFilterDeltaPressureKPa = restrictionAtRatedKPa(filter.usedRatio) * flow * flow * deviation;
 }

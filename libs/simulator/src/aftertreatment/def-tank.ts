@@ -2,6 +2,7 @@
 
 import { defFusionKJPerKg } from '@warmbrick/aftertreatment';
 import type { TruthEvent } from '../truth.js';
+import { noise } from './noise.js';
 import type { AftertreatmentOptions, DefBatch } from './options.js';
 import type { Second } from './second.js';
 
@@ -55,6 +56,7 @@ const flowingRatio = 0.12;
 const sloshLoadedPct = 1.1;
 const sloshIdlePct = 0.15;
 const sloshTauS = 5;
+const sloshStep = Math.sqrt(2 / sloshTauS);
 /** A quality sensor takes fluids outside of this urea share, in %, for wrong DEF. Source: engineering judgement. */
 const judgedLowPct = 28;
 const judgedHighPct = 37;
@@ -183,14 +185,14 @@ function stepHeat(tank: DefTank, second: Second, options: AftertreatmentOptions)
 function readTank(tank: DefTank, second: Second, tankL: number): void {
   const { readings, random, torqueRatio } = second;
   const aim = second.isBurning ? sloshIdlePct + (sloshLoadedPct - sloshIdlePct) * Math.sqrt(torqueRatio) : 0;
-  tank.slosh += -tank.slosh / sloshTauS + aim * random.normal() * Math.sqrt(2 / sloshTauS);
+  tank.slosh += -tank.slosh / sloshTauS + aim * noise(random) * sloshStep;
   const isLiquid = tank.frozenRatio < 0.5;
   const slosh = second.isBurning && isLiquid ? tank.slosh : 0;
   readings.defLevelPct = Math.min(100, Math.max(0, (100 * tank.litres) / tankL + slosh));
   readings.defTempC = tank.tempC;
   const ureaPct = 100 * tank.ureaRatio;
   const canJudge = isLiquid && tank.litres > 0.05 * tankL;
-  readings.defConcentrationPct = canJudge ? ureaPct + 0.1 * random.normal() : Number.NaN;
+  readings.defConcentrationPct = canJudge ? ureaPct + 0.1 * noise(random) : Number.NaN;
   const state = ureaPct < judgedLowPct ? 1 : ureaPct > judgedHighPct ? 0 : 3;
   readings.defPropertyState = canJudge ? state : 14;
 }

@@ -24,7 +24,7 @@ export interface Deposits {
 /** The pools move slowly: they are stepped this often, s. Source: design decision. */
 const stepS = 10;
 /** Deposits that block the spray of a 6.7 L engine, g, and below which it is free again. Source: engineering judgement; none is published. */
-const blockingG = 28;
+const blockingG = 14;
 const freeRatio = 0.4;
 const referenceDisplacementL = 6.7;
 /** Full dosing of a litre of displacement, g/h: what cools the wall as much as spray does. Source: domain notes 1.3, 1870 g/h of 6.7 L. */

@@ -2,7 +2,7 @@
 
 import { expectedDefGPerH, noxConvertedByDefG, noxGPerH, scrConversionRatio } from '@warmbrick/aftertreatment';
 import type { CatalystFamily } from '@warmbrick/signals';
-import { approach } from '../thermal-lump.js';
+import { noise } from './noise.js';
 import { rateTable } from './rate-table.js';
 import type { Second } from './second.js';
 
@@ -33,6 +33,7 @@ const fullLoadNoxPpm = 850;
 /** Deviation of the wandering, and its memory, s. Source: engineering judgement. */
 const wanderRatio = 0.05;
 const wanderTauS = 120;
+const wanderStep = Math.sqrt(2 / wanderTauS);
 /** Dosing stops this much below its release, K, and rises to full over this much above it. Source: engineering judgement. */
 const releaseDeadbandK = 8;
 const releaseRampK = 25;
@@ -47,6 +48,7 @@ const blockedFlowRatio = 0.7;
 const blockedMixingRatio = 0.5;
 /** Ammonia stored on the catalyst smooths its conversion over this time, s. Source: engineering judgement. */
 const storageTauS = 60;
+const storageStep = 1 - Math.exp(-1 / storageTauS);
 /** A NOx sensor measures from this gas temperature, degC, after this time, s. Source: engineering judgement, dew point. */
 const sensorReadyC = 110;
 const sensorReadyS = 120;
@@ -66,7 +68,7 @@ export function createNoxTrain(family: CatalystFamily, wearRatio: number): NoxTr
 /** Engine-out NOx of this second, ppm; the soot needs it too. */
 export function stepEngineNox(train: NoxTrain, second: Second): void {
   const { readings, random, torqueRatio } = second;
-  train.wander = approach(train.wander, 0, 1 / wanderTauS) + random.normal() * Math.sqrt(2 / wanderTauS);
+  train.wander += noise(random) * wanderStep - train.wander / wanderTauS;
   const steady = idleNoxPpm + (fullLoadNoxPpm - idleNoxPpm) * torqueRatio ** 0.8;
   readings.noxEngineOutPpm = second.isBurning ? steady * (1 + wanderRatio * train.wander) : 0;
 }
@@ -87,7 +89,7 @@ export function stepNoxTrain(train: NoxTrain, second: Second, limits: DosingLimi
   const mixed = given * (limits.isBlocked ? blockedMixingRatio : 1);
   const byAmmonia = noxInGPerH > 0 ? noxConvertedByDefG(mixed, limits.ureaRatio) / noxInGPerH : 0;
   const steady = Math.min(train.ownRatio(bedC), byAmmonia);
-  train.conversionRatio = approach(train.conversionRatio, steady, 1 / storageTauS);
+  train.conversionRatio += (steady - train.conversionRatio) * storageStep;
   readSensors(train, second);
   return given / 3600;
 }
@@ -101,9 +103,9 @@ function wantedDefGPerH(train: NoxTrain, bedC: number, asked: { noxInGPerH: numb
 function readSensors(train: NoxTrain, { readings, random, isBurning }: Second): void {
   const isReady = isBurning && train.warmS >= sensorReadyS;
   const inPpm = readings.noxEngineOutPpm;
-  const noise = random.normal();
-  readings.noxInPpm = isReady && readings.docInletTempC >= sensorReadyC ? inPpm + 4 * noise : Number.NaN;
+  const deviation = noise(random);
+  readings.noxInPpm = isReady && readings.docInletTempC >= sensorReadyC ? inPpm + 4 * deviation : Number.NaN;
   const outPpm = inPpm * (1 - train.conversionRatio);
   readings.noxOutPpm =
-    isReady && readings.scrOutletTempC >= sensorReadyC ? Math.max(0, outPpm + 3 * noise) : Number.NaN;
+    isReady && readings.scrOutletTempC >= sensorReadyC ? Math.max(0, outPpm + 3 * deviation) : Number.NaN;
 }

@@ -28,7 +28,7 @@ const leastCoolantC = 60;
 const lightOffC = 210;
 const keepC = 170;
 /** Cold for so long, s, ends it; after any failure it waits so long, s. Source: engineering judgement. */
-const longestColdS = 420;
+const longestColdS = 900;
 const retryS = 900;
 
 export function noRegeneration(): Regeneration {

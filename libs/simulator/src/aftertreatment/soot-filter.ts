@@ -1,6 +1,7 @@
 /** The particulate filter: soot that comes in and burns, ash, pressure drop. Numbers of its own, not those of the analysis. */
 
 import { no2SootCapGPerS } from '@warmbrick/aftertreatment';
+import { noise } from './noise.js';
 import { arrhenius, rateTable } from './rate-table.js';
 import type { Second } from './second.js';
 
@@ -65,7 +66,7 @@ export function stepSootFilter(
   const flow = (readings.exhaustFlowKgPerH / engine.ratedFlowKgPerH) * density;
   const cake = 1 + (sootDropFactor * filter.sootG) / triggerG + (ashDropFactor * filter.ashPct) / 100;
   const clean = cleanKPa * flow * (0.6 * cake + 0.4 * flow);
-  readings.dpfDeltaPressureKPa = second.isBurning ? Math.max(0, clean * (1 + 0.02 * second.random.normal())) : 0;
+  readings.dpfDeltaPressureKPa = second.isBurning ? Math.max(0, clean * (1 + 0.02 * noise(second.random))) : 0;
 }
 
 function sootMadeGPerS(filter: SootFilter, { torqueRatio, powerKW }: Second): number {

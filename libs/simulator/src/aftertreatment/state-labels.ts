@@ -19,18 +19,34 @@ export function labelStates(aftertreatment: Aftertreatment, second: Second, isIn
   const ureaPct = 100 * tank.ureaRatio;
   const { min, max } = defQualityLimits.ureaPct;
   const isWrong = tank.litres > dregsRatio * defTankL && (ureaPct < min || ureaPct > max);
+  const isLow = tank.litres < (lowPct / 100) * defTankL;
+  const isFrozen = tank.frozenRatio > frozenRatio;
+  const isClogged = airFilter.usedRatio >= 1;
+  const isLost = conversion.cause !== null;
+  // Most seconds change nothing: one comparison tells.
+  const now =
+    (isInhibited ? 1 : 0) +
+    (isLow ? 2 : 0) +
+    (isWrong ? 4 : 0) +
+    (isFrozen ? 8 : 0) +
+    (deposits.isBlocked ? 16 : 0) +
+    (isClogged ? 32 : 0) +
+    (isLost ? 64 : 0);
+  if (now === aftertreatment.labelled) return;
+  aftertreatment.labelled = now;
   if (spells.begins('inhibited', isInhibited, timeMs)) openInhibited(aftertreatment, second);
-  if (spells.begins('low', tank.litres < (lowPct / 100) * defTankL, timeMs))
-    openTank(aftertreatment, second, 'def-low');
+  if (spells.begins('low', isLow, timeMs)) openTank(aftertreatment, second, 'def-low');
   if (spells.begins('quality', isWrong, timeMs)) openTank(aftertreatment, second, 'def-quality');
-  if (spells.begins('frost', tank.frozenRatio > frozenRatio, timeMs)) openTank(aftertreatment, second, 'def-frost');
+  if (spells.begins('frost', isFrozen, timeMs)) openTank(aftertreatment, second, 'def-frost');
   if (spells.begins('blockage', deposits.isBlocked, timeMs)) openBlockage(aftertreatment, timeMs);
-  if (spells.begins('air-filter', airFilter.usedRatio >= 1, timeMs)) {
-    spells.open('air-filter', (endedMs) => {
-      return { kind: 'air-filter', startedMs: timeMs, endedMs, usedRatio: airFilter.usedRatio };
-    });
-  }
-  if (spells.begins('nox-loss', conversion.cause !== null, timeMs)) openLoss(aftertreatment);
+  if (spells.begins('air-filter', isClogged, timeMs)) openAirFilter(aftertreatment, timeMs);
+  if (spells.begins('nox-loss', isLost, timeMs)) openLoss(aftertreatment);
+}
+
+function openAirFilter({ spells, airFilter }: Aftertreatment, startedMs: number): void {
+  spells.open('air-filter', (endedMs) => {
+    return { kind: 'air-filter', startedMs, endedMs, usedRatio: airFilter.usedRatio };
+  });
 }
 
 function openInhibited({ spells }: Aftertreatment, { timeMs: startedMs, readings }: Second): void {
