@@ -1,6 +1,6 @@
 import { mkdir, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { loadReplays, readConfig, runLiveFleet } from '@warmbrick/all-in-one';
+import { explainAllInOneConfig, loadReplays, readConfig, runLiveFleet } from '@warmbrick/all-in-one';
 import type { Ingest } from '@warmbrick/ingest';
 import { OperatingError } from '@warmbrick/runtime';
 import { quarryFleet, type SimulatedMachine } from '@warmbrick/simulator';
@@ -17,6 +17,7 @@ afterEach(() => folder.remove());
 
 describe('settings', () => {
   it('have defaults, and take PORT, DATABASE_URL and WARMBRICK_*', () => {
+    for (const setting of explainAllInOneConfig({})) expect(setting.meaning, setting.name).not.toBe('');
     const plain = readConfig({ HOME: '/home/somebody' });
     expect(plain).toMatchObject({ port: 8080, host: '127.0.0.1', live: true });
     expect(plain.replayData).toMatch(/replay-data$/);

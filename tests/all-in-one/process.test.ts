@@ -1,3 +1,4 @@
+import { rm, writeFile } from 'node:fs/promises';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { type Child, freePort, listMachines, processesOf, startChild, temporaryFolder, untilPrinted } from './child.js';
 
@@ -131,5 +132,37 @@ describe('what the person can mend', { timeout: 60_000 }, () => {
     expect(await child.ended).toBe(2);
     expect(child.err()).toMatch(/database does not answer/);
     expect(child.err()).not.toContain('secret');
+  });
+
+  it('takes telemetry over HTTP and recordings from a folder', async () => {
+    const inbox = `${folder.path}-drop`;
+    const child = start({ WARMBRICK_LIVE: 'off', WARMBRICK_REPLAY_DATA: 'none', WARMBRICK_INBOX_DIR: inbox });
+    await untilPrinted(child, /dropped into/);
+    try {
+      const sent = await fetch(`http://127.0.0.1:${port}/v1/telemetry`, {
+        method: 'POST',
+        headers: { 'content-type': 'application/json' },
+        body: JSON.stringify({
+          machineId: 'sent-1',
+          times: ['2026-03-02T06:00:00Z', '2026-03-02T06:00:01Z'],
+          channels: { engineSpeedRpm: [1500, 1510], engineLoadPct: [60, 61], exhaustTempC: [380, 381] },
+        }),
+      });
+      expect(sent.status).toBe(200);
+      const rows = Array.from({ length: 5 }, (_, i) => `dropped-1,2026-03-02T06:00:0${i}Z,950,9,140`);
+      const csv = ['machineId,time,engineSpeedRpm,engineLoadPct,exhaustTempC', ...rows].join('\n');
+      await writeFile(`${inbox}/inbox/shift.csv`, csv);
+      await vi.waitFor(
+        async () => {
+          const ids = (await listMachines(port)).map((machine) => machine.machineId);
+          expect(ids.sort()).toEqual(['dropped-1', 'sent-1']);
+        },
+        { timeout: 20_000, interval: 300 },
+      );
+      child.process.kill('SIGTERM');
+      expect(await child.ended).toBe(0);
+    } finally {
+      await rm(inbox, { recursive: true, force: true });
+    }
   });
 });

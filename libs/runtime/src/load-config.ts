@@ -11,6 +11,8 @@ export interface ExplainedSetting {
   /** The value in force; secrets are not shown. */
   readonly value: unknown;
   readonly origin: string;
+  /** What it is for: the field's `.meta({ description })`. */
+  readonly meaning: string;
 }
 
 /**
@@ -36,6 +38,7 @@ export function explainConfig(schema: z.ZodObject, sources: ConfigSources): Expl
       variable: variableName(name, sources.envNames),
       value: isHidden ? '***' : config[name],
       origin: origins.get(name) ?? 'default',
+      meaning: field.meta()?.description ?? '',
     };
   });
 }
@@ -62,4 +65,14 @@ function badConfig(problems: readonly string[]): OperatingError {
     code: 'bad-config',
     remedy: 'Correct them and start again.',
   });
+}
+
+/** Settings as a person reads them: value, origin, variable and meaning. */
+export function settingsText(settings: readonly ExplainedSetting[]): string {
+  return settings
+    .map(({ name, variable, value, origin, meaning }) => {
+      const shown = value === undefined ? '(not set)' : typeof value === 'string' ? value : JSON.stringify(value);
+      return `${name} = ${shown}\n    from ${origin}; variable ${variable}\n    ${meaning}\n`;
+    })
+    .join('');
 }

@@ -1,63 +1,78 @@
 /** Settings of the all-in-one process. */
 
 import { fileURLToPath } from 'node:url';
-import { type ConfigSources, loadConfig, logLevels } from '@warmbrick/runtime';
+import { type ConfigSources, type ExplainedSetting, explainConfig, loadConfig, logLevels } from '@warmbrick/runtime';
 import { defaultDataFolder } from '@warmbrick/store';
 import { z } from 'zod';
 
 /** Folders of the repository, seen from the built file and from the source alike. */
 const repository = new URL('../../../', import.meta.url);
 
+const text = z.string().min(1);
+const address = z.string().regex(/^[^\s:]+:\d{1,5}$|^\[[0-9a-f:]+\]:\d{1,5}$/i, 'expected host:port');
+
 const schema = z.strictObject({
-  /** Port of the page and the API. */
-  port: z.number().int().min(0).max(65_535).default(8080),
-  /** Address to listen on. Only loopback ones: there are no keys yet, so whoever can connect can read everything. */
+  port: z.number().int().min(0).max(65_535).default(8080).meta({ description: 'Port of the page and the API.' }),
   host: z
     .string()
     .refine(
       isLoopback,
       'only this computer itself may connect, as there are no keys yet: use 127.0.0.1, ::1 or localhost',
     )
-    .default('127.0.0.1'),
-  /** Folder of the embedded database. */
-  dataDir: z.string().min(1).optional(),
-  /** A PostgreSQL server to use in place of the embedded one. */
-  databaseUrl: z.string().min(1).optional().meta({ secret: true }),
-  /** Folder of recorded cases that are loaded at the first start. */
-  replayData: z
-    .string()
-    .min(1)
-    .default(fileURLToPath(new URL('replay-data', repository))),
-  /** Whether simulated machines go on working in real time. */
-  live: z.boolean().default(true),
-  logLevel: z.enum(logLevels).default('warn'),
+    .default('127.0.0.1')
+    .meta({
+      description: 'Address to listen on. Only loopback: without keys whoever can connect can read everything.',
+    }),
+  dataDir: text.optional().meta({ description: "Folder of the embedded database; the user's data folder if not set." }),
+  databaseUrl: text
+    .optional()
+    .meta({ secret: true, description: 'A PostgreSQL server to use in place of the embedded one.' }),
+  replayData: text
+    .default(fileURLToPath(new URL('replay-data', repository)))
+    .meta({ description: 'Folder of recorded cases that are loaded at the first start.' }),
+  live: z.boolean().default(true).meta({ description: 'Whether simulated machines go on working in real time.' }),
+  brokers: z.array(address).min(1).optional().meta({
+    description: 'Kafka brokers as host:port. With them what comes in is produced; the ingest process reads it.',
+  }),
+  inboxDir: text.optional().meta({ description: 'Folder whose "inbox" takes recordings that are dropped into it.' }),
+  mqttUrl: z
+    .url({ protocol: /^(mqtts?|wss?)$/ })
+    .optional()
+    .meta({ description: 'MQTT broker that gateways publish to, such as mqtts://broker.example:8883.' }),
+  mqttClientId: text.default('warmbrick').meta({ description: 'Name of our session at that broker.' }),
+  mqttUsername: text.optional().meta({ description: 'User at that broker.' }),
+  mqttPassword: text.optional().meta({ secret: true, description: 'Password of that user.' }),
+  feedsFile: text
+    .optional()
+    .meta({ description: 'JSON file with a list of ISO 15143-3 providers; see services/ingest/README.md.' }),
+  logLevel: z.enum(logLevels).default('warn').meta({ description: 'Least important kind of line that is logged.' }),
 });
 
-export interface AllInOneConfig {
-  readonly port: number;
-  readonly host: string;
+export type AllInOneConfig = Omit<z.output<typeof schema>, 'dataDir'> & {
   readonly dataDir: string;
-  readonly databaseUrl: string | undefined;
-  readonly replayData: string;
-  readonly live: boolean;
-  readonly logLevel: (typeof logLevels)[number];
   /** Folder of the built console. */
   readonly siteDir: string;
-}
+};
+
+const envNames = { port: 'PORT', databaseUrl: 'DATABASE_URL' };
 
 /**
- * Reads the settings from the environment: PORT, DATABASE_URL and WARMBRICK_HOST, _DATA_DIR, _REPLAY_DATA, _LIVE, _LOG_LEVEL.
+ * Reads the settings from the environment: PORT, DATABASE_URL and WARMBRICK_HOST, _DATA_DIR, _REPLAY_DATA, _LIVE and so on.
  *
  * Errors: OperatingError `bad-config` that lists all problems at once.
  */
 export function readConfig(env: ConfigSources['env']): AllInOneConfig {
-  const config = loadConfig(schema, { env, envNames: { port: 'PORT', databaseUrl: 'DATABASE_URL' } });
+  const config = loadConfig(schema, { env, envNames });
   return {
     ...config,
-    databaseUrl: config.databaseUrl,
     dataDir: config.dataDir ?? defaultDataFolder(),
     siteDir: fileURLToPath(new URL('services/console/dist/site', repository)),
   };
+}
+
+/** Every setting with its value, where that came from and what it means. Errors: as `readConfig`. */
+export function explainAllInOneConfig(env: ConfigSources['env']): ExplainedSetting[] {
+  return explainConfig(schema, { env, envNames });
 }
 
 /** Source: RFC 1122, 3.2.1.3 (127.0.0.0/8) and RFC 4291, 2.5.3 (::1); RFC 6761, 6.3 for the name. */

@@ -1,7 +1,7 @@
-/** `npm start`: the whole of Warmbrick in one process. */
+/** `npm start`: the whole of Warmbrick in one process. `node main.js config explain` prints the settings. */
 
-import { createLogger, OperatingError } from '@warmbrick/runtime';
-import { readConfig } from './config.js';
+import { createLogger, OperatingError, settingsText } from '@warmbrick/runtime';
+import { explainAllInOneConfig, readConfig } from './config.js';
 import { type Running, startAll } from './start-all.js';
 
 /** Exit codes: 0 stopped as asked, 1 a bug, 2 something the person can mend. */
@@ -62,8 +62,23 @@ async function start(): Promise<void> {
   }
 }
 
+function explain(): void {
+  try {
+    process.stdout.write(settingsText(explainAllInOneConfig(process.env)));
+  } catch (error) {
+    fail(error);
+  }
+}
+
 process.on('uncaughtException', fail);
 process.on('unhandledRejection', fail);
-const starting = start();
-stopOnSignal('SIGINT');
-stopOnSignal('SIGTERM');
+const words = process.argv.slice(2).join(' ');
+if (words !== '' && words !== 'config explain') {
+  process.stderr.write(`"${words}" is no command; there is "config explain", and none to start everything.\n`);
+  process.exit(exitOperating);
+}
+const starting = words === '' ? start() : Promise.resolve(explain());
+if (words === '') {
+  stopOnSignal('SIGINT');
+  stopOnSignal('SIGTERM');
+}

@@ -3,13 +3,14 @@
 import type { AddressInfo } from 'node:net';
 import { buildApp, createEventHub } from '@warmbrick/alerts-api';
 import { builtInThresholds } from '@warmbrick/analysis';
-import { createIngest, type Ingest } from '@warmbrick/ingest';
+import { createIngest, createTelemetryReceiver, type Ingest } from '@warmbrick/ingest';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
 import { quarryFleet } from '@warmbrick/simulator';
 import { type EmbeddedPostgres, openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
 import type { AllInOneConfig } from './config.js';
 import { runLiveFleet } from './live-fleet.js';
 import { loadReplays } from './load-replays.js';
+import { openIntake, startWaysIn } from './ways-in.js';
 
 export interface StartOptions {
   readonly config: AllInOneConfig;
@@ -45,18 +46,22 @@ export async function startAll(options: StartOptions): Promise<Running> {
     undo.push(() => store.close());
     const events = createEventHub();
     const hostNames = ['localhost', '::1', '[::1]', '127.0.0.1', config.host];
-    const app = await buildApp({ store, logger, events, siteDir: config.siteDir, hostNames });
-    undo.push(() => app.close());
-    await listen(app, config);
     const ingest = createIngest({
       store,
       thresholds: builtInThresholds,
       logger,
       onChange: (changes) => changes.forEach(events.publishChange),
     });
+    const { intake, stop: stopIntake } = await openIntake(config, { ingest, store, logger });
+    undo.push(stopIntake);
+    const telemetry = createTelemetryReceiver({ intake });
+    const app = await buildApp({ store, logger, events, siteDir: config.siteDir, hostNames, telemetry });
+    undo.push(() => app.close());
+    await listen(app, config);
     sayWhere(options, app.server.address() as AddressInfo, embedded);
     const feeding = startFeeding(options, { store, ingest });
     undo.push(() => feeding.stop());
+    undo.push(...(await startWaysIn(config, { intake, logger, say: options.say })));
     return { stop: once(unwind), abandon: () => abandonDatabase(embedded) };
   } catch (error) {
     await unwind();
