@@ -24,7 +24,7 @@ export interface GuardOptions {
 
 /** Installs the guards on the whole app. */
 export async function installGuards(app: FastifyInstance, options: GuardOptions): Promise<void> {
-  installSecurityHeaders(app);
+  await installSecurityHeaders(app);
   const { hostNames } = options;
   if (hostNames !== undefined) {
     app.addHook('onRequest', async (request) => {
