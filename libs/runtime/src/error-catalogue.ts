@@ -11,6 +11,7 @@ const catalogue = {
   'bad-config': entry('The settings are wrong', 500, 'Correct the settings that the message lists.'),
   'machine-absent': entry('There is no such machine', 404, 'Name a machine that there is.'),
   'service-unreachable': entry('The service does not answer', 503, 'Start it, or correct its address.'),
+  'telemetry-refused': entry('The service does not take the samples', 502, 'Check the address and what it answers.'),
   'bad-profile': entry('The machine profile is wrong', 422, 'Correct the fields that the message names.'),
   'bad-cursor': entry('The page cursor is not one of ours', 400, 'Start from the first page without a cursor.'),
   'range-too-long': entry('The range holds too many samples', 400, 'Ask for a shorter range.'),

@@ -6,6 +6,7 @@ import { addChannelsCommand } from './commands/channels-command.js';
 import { addDecodeCommand } from './commands/decode-command.js';
 import { addExplainCommand } from './commands/explain-command.js';
 import { addReplayCommand } from './commands/replay-command.js';
+import { addSimulateCommand } from './commands/simulate-command.js';
 import { type Console, consoleOf } from './console.js';
 import { exitCodes } from './exit-codes.js';
 
@@ -36,6 +37,7 @@ function createProgram(console: Console, setExitCode: (code: number) => void): C
   addReplayCommand(program, console, setExitCode);
   addDecodeCommand(program, console, setExitCode);
   addExplainCommand(program, console, setExitCode);
+  addSimulateCommand(program, console, setExitCode);
   addChannelsCommand(program, console);
   return program;
 }

@@ -58,7 +58,8 @@ function between(text: string, min: number, max: number): number {
   return value;
 }
 
-function instant(text: string): number {
+/** Reads an RFC 3339 time as epoch milliseconds. Errors: InvalidArgumentError for anything else. */
+export function instant(text: string): number {
   const isComplete = /^\d{4}-\d{2}-\d{2}[Tt ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?([Zz]|[+-]\d{2}:\d{2})$/.test(text);
   const atMs = isComplete ? Date.parse(text) : Number.NaN;
   if (!(atMs >= 0)) throw new InvalidArgumentError('Expected a time with its offset, such as 2026-03-02T06:00:00Z.');
