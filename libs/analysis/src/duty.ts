@@ -1,7 +1,7 @@
 /** The duty of late: means that forget. */
 
 /** Running time over which a mean forgets, in seconds. Source: engineering judgement, about a shift. */
-export const dutyTauS = 8 * 3600;
+const dutyTauS = 8 * 3600;
 const keepPerS = Math.exp(-1 / dutyTauS);
 
 /** Share of a mean that is left after so many milliseconds; exact for any step. */

@@ -79,6 +79,8 @@ const tables = createTableCache<SootTable>();
  * Missing: without temperature soot is not reckoned at all and the load stands still; without fuel rate fuel follows load.
  * Source: domain notes, section 2.2; libs/aftertreatment.
  */
+// One loop over locals is what makes it fast; it stays in one piece.
+// oxlint-disable-next-line max-lines-per-function
 export function foldSootLoad(config: DetectorConfig, state: SootLoadState, block: ObservedBlock): SootLoadState {
   if (!config.profile.hasParticulateFilter) return state;
   const table = sootTable(config);

@@ -19,7 +19,7 @@ const coldMetalC = 20;
 const offTauS = 1800;
 
 /** Running figures that the hot loop and the transitions share. Missing: -1 for the cool-down, NaN for temperatures. */
-export interface EngineFigures {
+interface EngineFigures {
   cooldownMs: number;
   metalTempC: number;
   metalAtLoadC: number;

@@ -138,8 +138,8 @@ function headersOf({ auth, format }: FeedProvider, known: Validators | null): Re
     headers.authorization = `Basic ${Buffer.from(`${auth.user}:${auth.password}`).toString('base64')}`;
   } else if (auth?.kind === 'bearer') headers.authorization = `Bearer ${auth.token}`;
   else if (auth?.kind === 'header') headers[auth.name.toLowerCase()] = auth.value;
-  if (known?.etag != null) headers['if-none-match'] = known.etag;
-  else if (known?.lastModified != null) headers['if-modified-since'] = known.lastModified;
+  if (typeof known?.etag === 'string') headers['if-none-match'] = known.etag;
+  else if (typeof known?.lastModified === 'string') headers['if-modified-since'] = known.lastModified;
   return headers;
 }
 
