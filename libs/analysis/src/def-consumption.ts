@@ -19,6 +19,8 @@ export interface DefConsumptionState {
   /** Windows in a row that were off, to the same side (sign). */
   offWindows: number;
   offFromMs: number;
+  /** Ratio of the last window. */
+  lastRatio: number;
   sinceMs: number;
 }
 
@@ -33,6 +35,7 @@ export const noConsumption: Readonly<DefConsumptionState> = {
   baselineRatio: 0,
   offWindows: 0,
   offFromMs: 0,
+  lastRatio: 0,
   sinceMs: 0,
 };
 
@@ -99,8 +102,9 @@ interface Window {
 }
 
 function judge(config: DetectorConfig, use: DefConsumptionState, window: Window): DetectorEvent | null {
+  if (use.source === window.source) use.lastRatio = rounded(window.ratio, 6);
   if (use.source !== window.source) {
-    const wasOpen = use.sinceMs !== 0 ? consumptionEvent(config, use, { ...window, hasEnded: true }) : null;
+    const wasOpen = use.sinceMs !== 0 ? consumptionEvent(config, use, window.atMs) : null;
     Object.assign(use, { source: window.source, windows: 0, baselineRatio: 0, offWindows: 0, sinceMs: 0 });
     learn(use, window.ratio);
     return wasOpen;
@@ -112,12 +116,10 @@ function judge(config: DetectorConfig, use: DefConsumptionState, window: Window)
   const { defDriftRatio, defDriftClearRatio } = config.thresholds;
   const off = window.ratio / use.baselineRatio - 1;
   if (use.sinceMs !== 0) {
-    const hasEnded = Math.abs(off) <= defDriftClearRatio;
-    const event = consumptionEvent(config, use, { ...window, hasEnded });
-    if (hasEnded) {
-      use.sinceMs = 0;
-      use.offWindows = 0;
-    }
+    if (Math.abs(off) > defDriftClearRatio) return null;
+    const event = consumptionEvent(config, use, window.atMs);
+    use.sinceMs = 0;
+    use.offWindows = 0;
     return event;
   }
   if (Math.abs(off) < defDriftRatio) {
@@ -128,9 +130,13 @@ function judge(config: DetectorConfig, use: DefConsumptionState, window: Window)
   const isSameSide = use.offWindows !== 0 && Math.sign(use.offWindows) === Math.sign(off);
   if (!isSameSide) use.offFromMs = use.fromMs;
   use.offWindows = isSameSide ? use.offWindows + Math.sign(off) : Math.sign(off);
-  if (Math.abs(use.offWindows) < offWindowsWanted) return null;
-  use.sinceMs = use.offFromMs;
-  return consumptionEvent(config, use, { ...window, hasEnded: false });
+  if (Math.abs(use.offWindows) >= offWindowsWanted) use.sinceMs = use.offFromMs;
+  return null;
+}
+
+/** The drift that goes on, from the state alone; null when there is none. */
+export function openConsumption(config: DetectorConfig, use: Readonly<DefConsumptionState>): DetectorEvent | null {
+  return use.sinceMs === 0 ? null : consumptionEvent(config, use, null);
 }
 
 function learn(use: DefConsumptionState, ratio: number): void {
@@ -140,25 +146,25 @@ function learn(use: DefConsumptionState, ratio: number): void {
 
 function consumptionEvent(
   config: DetectorConfig,
-  use: DefConsumptionState,
-  window: Window & { hasEnded: boolean },
+  use: Readonly<DefConsumptionState>,
+  endedMs: number | null,
 ): DetectorEvent {
-  const off = window.ratio / use.baselineRatio - 1;
+  const off = use.lastRatio / use.baselineRatio - 1;
   return {
     kind: 'def-consumption',
     startedMs: use.sinceMs,
-    endedMs: window.hasEnded ? window.atMs : null,
+    endedMs,
     severity: Math.abs(off) >= 2 * config.thresholds.defDriftRatio ? 'warning' : 'notice',
     values: {
       direction: use.offWindows < 0 ? 'less' : 'more',
-      ratioPct: rounded(100 * window.ratio, 2),
+      ratioPct: rounded(100 * use.lastRatio, 2),
       baselinePct: rounded(100 * use.baselineRatio, 2),
       changePct: rounded(100 * off, 0),
     },
     evidence: {
       from: use.source,
       baselineWindows: use.windows,
-      windowFuelL: rounded(use.fuelL, 1),
+      windowFuelL: config.thresholds.defWindowFuelL,
       limitPct: rounded(100 * config.thresholds.defDriftRatio, 0),
     },
   };

@@ -3,7 +3,7 @@
 import { type DefLevelState, settledPct } from './def-level.js';
 import type { DefReading } from './def-reading.js';
 import type { DetectorConfig, DetectorEvent } from './detector.js';
-import { rounded } from './figures.js';
+import { rounded, roundedOrNull } from './figures.js';
 
 /** Use by engine hour. Mutable; plain numbers. */
 export interface DefForecastState {
@@ -91,40 +91,50 @@ export function defOutlook(
 /**
  * Takes one minute: learns the use of each full engine hour, and says when less than `defForecastH` are left.
  *
- * Said when it begins, at each engine hour, and when it ends: filled to more than `defForecastClearH`, or down at the limit.
+ * The event is the end of one: filled to more than `defForecastClearH`, or down at the limit; one that goes on is `openForecast`.
  */
 export function foldForecast(
   config: DetectorConfig,
   forecast: DefForecastState,
   at: { level: Readonly<DefLevelState>; reading: DefReading },
 ): DetectorEvent | null {
-  const isNewHour = learn(forecast, at.reading);
+  learn(forecast, at.reading);
   const left = defOutlook(config, forecast, at.level);
-  if (left === null) return null;
+  if (left === null && forecast.sinceMs === 0) return null;
   const { defForecastH, defForecastClearH, defLowPct } = config.thresholds;
   const { atMs } = at.reading;
-  const isLow = (at.level.pct as number) <= defLowPct || left.hours <= 0;
+  const hours = left?.hours ?? Number.POSITIVE_INFINITY;
+  const isLow = (at.level.pct as number) <= defLowPct || hours <= 0;
   if (forecast.sinceMs === 0) {
-    if (isLow || left.hours >= defForecastH) return null;
+    if (isLow || hours >= defForecastH) return null;
     forecast.sinceMs = atMs;
-    return forecastEvent(config, forecast, { left, level: at.level, endedMs: null });
+    return null;
   }
-  if (isLow || left.hours > defForecastClearH) {
+  if (isLow || hours > defForecastClearH) {
     const event = forecastEvent(config, forecast, { left, level: at.level, endedMs: atMs });
     forecast.sinceMs = 0;
     return event;
   }
-  return isNewHour ? forecastEvent(config, forecast, { left, level: at.level, endedMs: null }) : null;
+  return null;
 }
 
-function learn(forecast: DefForecastState, reading: DefReading): boolean {
+/** The forecast under the limit that goes on, from the state alone; null when there is none. */
+export function openForecast(
+  config: DetectorConfig,
+  forecast: Readonly<DefForecastState>,
+  level: Readonly<DefLevelState>,
+): DetectorEvent | null {
+  if (forecast.sinceMs === 0) return null;
+  return forecastEvent(config, forecast, { left: defOutlook(config, forecast, level), level, endedMs: null });
+}
+
+function learn(forecast: DefForecastState, reading: DefReading): void {
   forecast.runMs += reading.runMs;
   forecast.usedL += reading.usedL;
   if (reading.dosedL !== null) forecast.dosedMs += reading.runMs;
   else if (reading.fuelL === 0) forecast.unknownMs += reading.runMs;
-  if (forecast.runMs < hourMs) return false;
-  const isKnown = forecast.unknownMs <= unknownRatio * forecast.runMs;
-  if (isKnown) {
+  if (forecast.runMs < hourMs) return;
+  if (forecast.unknownMs <= unknownRatio * forecast.runMs) {
     const lPerH = (forecast.usedL * hourMs) / forecast.runMs;
     forecast.hours = Math.min(rememberedHours, forecast.hours + 1);
     const share = 1 / forecast.hours;
@@ -137,13 +147,12 @@ function learn(forecast: DefForecastState, reading: DefReading): boolean {
   forecast.usedL = 0;
   forecast.unknownMs = 0;
   forecast.dosedMs = 0;
-  return isKnown;
 }
 
 function forecastEvent(
   config: DetectorConfig,
-  forecast: DefForecastState,
-  at: { left: HoursLeft; level: Readonly<DefLevelState>; endedMs: number | null },
+  forecast: Readonly<DefForecastState>,
+  at: { left: HoursLeft | null; level: Readonly<DefLevelState>; endedMs: number | null },
 ): DetectorEvent {
   const { defForecastH, defLowPct } = config.thresholds;
   const { left } = at;
@@ -151,11 +160,11 @@ function forecastEvent(
     kind: 'def-empty-forecast',
     startedMs: forecast.sinceMs,
     endedMs: at.endedMs,
-    severity: left.lowHours < defForecastH / 4 ? 'warning' : 'notice',
+    severity: left !== null && left.lowHours < defForecastH / 4 ? 'warning' : 'notice',
     values: {
-      hours: rounded(left.hours, 1),
-      hoursLow: rounded(left.lowHours, 1),
-      hoursHigh: left.highHours === null ? null : rounded(left.highHours, 1),
+      hours: roundedOrNull(left?.hours ?? null, 1),
+      hoursLow: roundedOrNull(left?.lowHours ?? null, 1),
+      hoursHigh: roundedOrNull(left?.highHours ?? null, 1),
       levelPct: rounded(at.level.pct as number, 1),
       limitPct: defLowPct,
       meanLPerH: rounded(forecast.meanLPerH, 3),

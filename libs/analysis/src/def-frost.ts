@@ -6,6 +6,8 @@ import type { DefReading } from './def-reading.js';
 import type { DetectorConfig, DetectorEvent } from './detector.js';
 import { rounded, roundedOrNull } from './figures.js';
 
+type HeaterFault = 'no-rise' | 'not-thawed';
+
 /** What was last known, and the last advice. Mutable; plain values. */
 export interface DefFrostState {
   tankTempC: number | null;
@@ -16,7 +18,7 @@ export interface DefFrostState {
   heaterMs: number;
   heaterFromC: number;
   heaterFromMs: number;
-  isHeaterOpen: boolean;
+  heaterFault: 'none' | HeaterFault;
 }
 
 export const noFrost: Readonly<DefFrostState> = {
@@ -27,7 +29,7 @@ export const noFrost: Readonly<DefFrostState> = {
   heaterMs: 0,
   heaterFromC: 0,
   heaterFromMs: 0,
-  isHeaterOpen: false,
+  heaterFault: 'none',
 };
 
 /** The same advice is given again after so long, ms. Source: engineering judgement; a shift has few stops that far apart. */
@@ -98,40 +100,37 @@ export function foldFrost(config: DetectorConfig, frost: DefFrostState, reading:
     frost.heaterFromMs = reading.atMs;
   }
   frost.heaterMs += reading.runMs;
-  const why = heaterFault(config, frost, tankTempC);
-  if (why === null || frost.isHeaterOpen) return null;
-  frost.isHeaterOpen = true;
-  return heaterEvent(config, frost, { why, endedMs: null });
+  if (frost.heaterFault === 'none') frost.heaterFault = heaterFault(config, frost, tankTempC);
+  return null;
 }
 
-type HeaterFault = 'no-rise' | 'not-thawed';
+/** The heater that goes on without effect, from the state alone; null when there is none. */
+export function openHeater(config: DetectorConfig, frost: Readonly<DefFrostState>): DetectorEvent | null {
+  return frost.heaterFault === 'none' ? null : heaterEvent(config, frost, null);
+}
 
-function heaterFault(config: DetectorConfig, frost: DefFrostState, tankTempC: number): HeaterFault | null {
+function heaterFault(config: DetectorConfig, frost: DefFrostState, tankTempC: number): HeaterFault | 'none' {
   const { defHeaterWaitS, defThawS } = config.thresholds;
   const isSolid = frost.heaterFromC < solidC && tankTempC < frost.heaterFromC + leastRiseK;
   if (isSolid && frost.heaterMs >= defHeaterWaitS * 1000) return 'no-rise';
-  return frost.heaterMs >= defThawS * 1000 ? 'not-thawed' : null;
+  return frost.heaterMs >= defThawS * 1000 ? 'not-thawed' : 'none';
 }
 
 function endHeater(config: DetectorConfig, frost: DefFrostState, atMs: number): DetectorEvent | null {
-  const event = frost.isHeaterOpen ? heaterEvent(config, frost, { why: 'not-thawed', endedMs: atMs }) : null;
+  const event = frost.heaterFault === 'none' ? null : heaterEvent(config, frost, atMs);
   frost.heaterMs = 0;
-  frost.isHeaterOpen = false;
+  frost.heaterFault = 'none';
   return event;
 }
 
-function heaterEvent(
-  config: DetectorConfig,
-  frost: DefFrostState,
-  how: { why: HeaterFault; endedMs: number | null },
-): DetectorEvent {
+function heaterEvent(config: DetectorConfig, frost: Readonly<DefFrostState>, endedMs: number | null): DetectorEvent {
   return {
     kind: 'def-heater',
     startedMs: frost.heaterFromMs,
-    endedMs: how.endedMs,
+    endedMs,
     severity: 'warning',
     values: {
-      why: how.why,
+      why: frost.heaterFault,
       heaterOnS: Math.round(frost.heaterMs / 1000),
       startTempC: frost.heaterFromC,
       tankTempC: frost.tankTempC,

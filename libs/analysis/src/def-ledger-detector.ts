@@ -1,16 +1,17 @@
 /** The DEF ledger: minutes of tank, dosing and fuel, and what is found in them. */
 
-import { defPerFuelRatio, foldConsumption, noConsumption } from './def-consumption.js';
-import { foldForecast, noForecast } from './def-forecast.js';
-import { adviseAtStop, foldFrost, noFrost } from './def-frost.js';
+import { defPerFuelRatio, foldConsumption, noConsumption, openConsumption } from './def-consumption.js';
+import { foldForecast, noForecast, openForecast } from './def-forecast.js';
+import { adviseAtStop, foldFrost, noFrost, openHeater } from './def-frost.js';
 import { foldLevel, noLevel } from './def-level.js';
-import { foldLow, notLow } from './def-low.js';
-import { foldQuality, goodQuality } from './def-quality.js';
+import { foldLow, notLow, openLow } from './def-low.js';
+import { foldQuality, goodQuality, openQuality } from './def-quality.js';
 import { emptyMinute, type OpenMinute, readMinute } from './def-reading.js';
-import type { Detector, DetectorConfig, DetectorEvent } from './detector.js';
+import type { DetectorConfig, DetectorEvent } from './detector.js';
 import type { FurtherChannel } from './further-channels.js';
 import { firstAtOrAfter, markAfterMs } from './minute-marks.js';
 import { firstRunningMode, modeCode, type ObservedBlock } from './observed-block.js';
+import { repeatOpen } from './repeat-open.js';
 
 /** The state of the ledger: the minute that goes on, and each part's own. */
 export interface DefLedgerState {
@@ -37,7 +38,7 @@ const defChannels = [
  * A tank is slow: its level is the mean of each minute of the machine's time, everything else of it is read once a minute.
  * Missing: each part falls silent by itself; before the first DEF signal there is nothing, and no cost.
  */
-export const defLedgerDetector: Detector<DefLedgerState> = {
+export const defLedgerDetector = repeatOpen<DefLedgerState>({
   name: 'def-ledger',
   initial: () => ({
     minute: emptyMinute,
@@ -57,8 +58,15 @@ export const defLedgerDetector: Detector<DefLedgerState> = {
     const { minute, level, low, forecast, use, quality, frost, events } = ledger;
     return { state: { minute, level, low, forecast, use, quality, frost }, events };
   },
-  current: () => null,
-};
+  open: (config, state) =>
+    [
+      openLow(config, state.low),
+      openForecast(config, state.forecast, state.level),
+      openConsumption(config, state.use),
+      openQuality(config, state.quality),
+      openHeater(config, state.frost),
+    ].filter((event) => event !== null),
+});
 
 type Ledger = ReturnType<typeof opened>;
 

@@ -16,7 +16,7 @@ export const notLow: Readonly<DefLowState> = { sinceMs: 0, lowestPct: 0, isSever
 /**
  * Raises at `defLowPct`, clears at `defLowClearPct`.
  *
- * Said when it begins, when it becomes severe (`defSeverePct`) and when it ends.
+ * Severe once it was under `defSeverePct`. The event is the end of one; one that goes on is `openLow`.
  * Source: common practice, under 10 % power is reduced; 2.5 % from memory of Stage V.
  */
 export function foldLow(
@@ -32,7 +32,7 @@ export function foldLow(
     low.sinceMs = at.atMs;
     low.lowestPct = pct;
     low.isSevere = pct < defSeverePct;
-    return lowEvent(config, low, null);
+    return null;
   }
   if (pct < low.lowestPct) low.lowestPct = pct;
   if (pct >= defLowClearPct) {
@@ -40,12 +40,16 @@ export function foldLow(
     Object.assign(low, notLow);
     return event;
   }
-  if (low.isSevere || pct >= defSeverePct) return null;
-  low.isSevere = true;
-  return lowEvent(config, low, null);
+  if (pct < defSeverePct) low.isSevere = true;
+  return null;
 }
 
-function lowEvent(config: DetectorConfig, low: DefLowState, endedMs: number | null): DetectorEvent {
+/** The low level that goes on, from the state alone; null when there is none. */
+export function openLow(config: DetectorConfig, low: Readonly<DefLowState>): DetectorEvent | null {
+  return low.sinceMs === 0 ? null : lowEvent(config, low, null);
+}
+
+function lowEvent(config: DetectorConfig, low: Readonly<DefLowState>, endedMs: number | null): DetectorEvent {
   const { defLowPct, defLowClearPct, defSeverePct } = config.thresholds;
   return {
     kind: 'def-low',

@@ -63,9 +63,13 @@ export function foldQuality(
     quality.meanMinutes++;
     quality.meanPct = rounded(quality.meanPct + (concentrationPct - quality.meanPct) / quality.meanMinutes, 4);
   }
-  if (quality.isOpen || quality.badMinutes < wantedMinutes) return null;
-  quality.isOpen = true;
-  return qualityEvent(config, quality, null);
+  if (quality.badMinutes >= wantedMinutes) quality.isOpen = true;
+  return null;
+}
+
+/** The fault that goes on, from the state alone; null when there is none. */
+export function openQuality(config: DetectorConfig, quality: Readonly<DefQualityState>): DetectorEvent | null {
+  return quality.isOpen ? qualityEvent(config, quality, null) : null;
 }
 
 function recover(
@@ -95,7 +99,11 @@ function faultOf(config: DetectorConfig, concentrationPct: number | null, proper
   return said ?? null;
 }
 
-function qualityEvent(config: DetectorConfig, quality: DefQualityState, endedMs: number | null): DetectorEvent {
+function qualityEvent(
+  config: DetectorConfig,
+  quality: Readonly<DefQualityState>,
+  endedMs: number | null,
+): DetectorEvent {
   const { defConcentrationLowPct, defConcentrationHighPct, defConcentrationTolerancePct } = config.thresholds;
   const meanPct = quality.meanMinutes > 0 ? quality.meanPct : null;
   return {

@@ -5,6 +5,7 @@ import type { ChannelName } from '@warmbrick/signals';
 /** Channels that some detectors read where they are sent. */
 export const furtherChannels = [
   'exhaustFlowKgPerH',
+  'turbineOutTempC',
   'docInletTempC',
   'dpfInletTempC',
   'dpfOutletTempC',

@@ -1,7 +1,19 @@
 /** Detectors of the channels that only some machines send; each costs next to nothing where its channel is absent. */
 
+import { airFilterDetector } from './air-filter-detector.js';
+import { coldStartDetector } from './cold-start-detector.js';
 import { defLedgerDetector } from './def-ledger-detector.js';
+import { noxConversionDetector } from './nox-conversion-detector.js';
 import { regenerationDetector } from './regeneration-detector.js';
 import { regenerationInhibitedDetector } from './regeneration-inhibited-detector.js';
+import { sensorSuspectDetector } from './sensor-suspect-detector.js';
 
-export const furtherDetectors = [defLedgerDetector, regenerationDetector, regenerationInhibitedDetector] as const;
+export const furtherDetectors = [
+  regenerationDetector,
+  regenerationInhibitedDetector,
+  defLedgerDetector,
+  noxConversionDetector,
+  airFilterDetector,
+  coldStartDetector,
+  sensorSuspectDetector,
+] as const;

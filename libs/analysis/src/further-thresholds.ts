@@ -8,6 +8,7 @@ const judgement = 'engineering judgement';
 const memory = 'from memory';
 
 const second = (value: number, max: number, source: string) => setting(value, { unit: 's', min: 0, max, source });
+const batch = (value: number, source: string) => setting(value, { unit: 's', min: 60, max: 7200, source });
 const percent = (value: number, source: string) => setting(value, { unit: '%', min: 0, max: 100, source });
 const ratio = (value: number, source: string) => setting(value, { unit: '1', min: 0, max: 1, source });
 const kelvin = (value: number, source: string) => setting(value, { unit: 'K', min: 0, max: 300, source });
@@ -41,14 +42,19 @@ export const furtherThresholds = {
   defDriftClearRatio: ratio(0.15, judgement),
   defWindowFuelL: setting(40, { unit: 'L', min: 1, max: 1000, source: `${judgement}: about three hours of work` }),
   noxWarmS: second(600, 7200, `${judgement}: about five time constants of the bricks at work`),
-  noxBatchS: second(600, 7200, judgement),
+  noxBatchS: batch(600, judgement),
   noxDropRatio: ratio(0.1, `${judgement}: sensors are good to 10-15 ppm`),
   noxClearRatio: ratio(0.05, judgement),
   airFilterLimitKPa: kPa(inletRestrictionLimitKPa, 'US Army TM 5-3820-256-24-5: 25 inH2O at rated flow'),
   airFilterNoticeKPa: kPa(5, 'usual change point 20-25 inH2O, domain notes section 10'),
   airFilterClearKPa: kPa(4.5, judgement),
-  airFilterFlowRatio: ratio(0.6, `${judgement}: indicators read at full flow`),
-  airFilterBatchS: second(600, 7200, judgement),
+  airFilterFlowRatio: setting(0.6, {
+    unit: '1',
+    min: 0.3,
+    max: 1,
+    source: `${judgement}: indicators read at full flow`,
+  }),
+  airFilterBatchS: batch(600, judgement),
   sensorStuckS: second(1200, 14_400, judgement),
   sensorLoadRangePct: percent(20, judgement),
   sensorColdC: setting(60, { unit: 'degC', min: 0, max: 150, source: 'idle exhaust is 110-150 C, domain notes 5.2' }),

@@ -1,3 +1,4 @@
+export { ratedExhaustFlowKgPerH } from './air-filter-detector.js';
 export * from './analyzer.js';
 export * from './analyzer-types.js';
 export { type HoursLeft, hoursUntilUsed } from './def-forecast.js';
@@ -6,6 +7,7 @@ export { wantedWarmupS } from './early-load-detector.js';
 export { initialObserverState, type ObserverState, observe } from './engine-observer.js';
 export * from './finding.js';
 export { cleanRatio, type LoadOutlook } from './load-outlook.js';
+export { type NoxBin, type NoxConversionState, noxBinsOf, noxConversionDetector } from './nox-conversion-detector.js';
 export type { ObservedBlock } from './observed-block.js';
 export * from './residency-row.js';
 export { analysedChannels } from './sample-window.js';

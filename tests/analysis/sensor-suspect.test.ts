@@ -1,0 +1,73 @@
+import { recordingOf, type Segment } from '@warmbrick/testkit';
+import { describe, expect, it } from 'vitest';
+import { analyse } from './analyse.js';
+
+/** Minutes of running, each with its own values. */
+const minutes = (count: number, at: (minute: number) => Segment['values']): Segment[] =>
+  Array.from({ length: count }, (_, minute) => ({ forS: 60, values: { engineSpeedRpm: 1700, ...at(minute) } }));
+const suspects = (segments: Segment[]) =>
+  analyse(recordingOf(segments, { stepS: 10 }))
+    .of('sensor-suspect')
+    .map((f) => [f.values.channel, f.values.why, f.endedMs === null]);
+/** Load that goes up and down over a quarter of an hour. */
+const loadPct = (minute: number) => Math.round(60 + 30 * Math.sin(minute / 3));
+
+describe('suspect temperatures', () => {
+  it('are stuck when they stand still for 20 min while the load moves', () => {
+    expect(suspects(minutes(40, (m) => ({ engineLoadPct: loadPct(m), scrInletTempC: 380 })))).toEqual([
+      ['scrInletTempC', 'stuck', true],
+    ]);
+    expect(suspects(minutes(18, (m) => ({ engineLoadPct: loadPct(m), scrInletTempC: 380 })))).toEqual([]);
+    expect(
+      suspects([
+        ...minutes(40, (m) => ({ engineLoadPct: loadPct(m), dpfInletTempC: 25 })),
+        ...minutes(9, (m) => ({ engineLoadPct: loadPct(m), dpfInletTempC: 360 + m })),
+      ]),
+    ).toEqual([['dpfInletTempC', 'stuck', false]]);
+  });
+
+  it('are not stuck at steady load, or when they move a little', () => {
+    expect(suspects(minutes(60, () => ({ engineLoadPct: 75, scrInletTempC: 380 })))).toEqual([]);
+    expect(suspects(minutes(60, (m) => ({ engineLoadPct: loadPct(m), scrInletTempC: 380 + (m % 7) / 32 })))).toEqual(
+      [],
+    );
+  });
+
+  it('two that stick in the same minute are two findings', () => {
+    const both = minutes(40, (m) => ({ engineLoadPct: loadPct(m), scrInletTempC: 380, dpfOutletTempC: 390 }));
+    expect(suspects(both)).toHaveLength(2);
+  });
+
+  it('are suspect when cold on an engine that has run under load for 20 min', () => {
+    expect(suspects(minutes(60, (m) => ({ engineLoadPct: 75, exhaustTempC: 30 + (m % 3) })))).toEqual([
+      ['exhaustTempC', 'cold-while-running', true],
+    ]);
+    expect(suspects(minutes(18, (m) => ({ engineLoadPct: 75, exhaustTempC: 30 + (m % 3) })))).toEqual([]);
+    expect(suspects(minutes(60, (m) => ({ engineLoadPct: 75, exhaustTempC: 130 + (m % 3) })))).toEqual([]);
+  });
+
+  it('are suspect when the SCR inlet is colder than its outlet for a quarter of an hour of work', () => {
+    const pair = (count: number, inC: number, outC: number, load = 75) =>
+      minutes(count, (m) => ({ engineLoadPct: load, scrInletTempC: inC + (m % 5), scrOutletTempC: outC + (m % 4) }));
+    expect(suspects(pair(30, 330, 390))).toEqual([['scrInletTempC', 'colder-than-scr-outlet', true]]);
+    expect(suspects([...pair(30, 330, 390), ...pair(40, 390, 380)])).toEqual([
+      ['scrInletTempC', 'colder-than-scr-outlet', false],
+    ]);
+    // A brick that cools behind a cold gas is right to be the warmer one.
+    expect(suspects(pair(60, 200, 300, 12))).toEqual([]);
+    expect(suspects(pair(10, 330, 390))).toEqual([]);
+  });
+
+  it('are suspect when the turbine outlet is colder than the SCR inlet, but not while it regenerates', () => {
+    const pair = (more: Segment['values']) =>
+      minutes(40, (m) => ({
+        engineLoadPct: 75,
+        turbineOutTempC: 300 + (m % 5),
+        scrInletTempC: 380 + (m % 4),
+        ...more,
+      }));
+    expect(suspects(pair({}))).toEqual([['turbineOutTempC', 'colder-than-scr-inlet', true]]);
+    expect(suspects(pair({ activeRegenState: 1 }))).toEqual([]);
+    expect(suspects(pair({ scrInletTempC: 520 }))).toEqual([]);
+  });
+});
