@@ -47,7 +47,7 @@ export class MemoryPositions {
 }
 
 /** Limits under which lost members are missed within seconds. */
-const hasty: Partial<ConsumerLimits> = {
+export const hasty: Partial<ConsumerLimits> = {
   // The least that a broker allows by default.
   sessionTimeoutMs: 6000,
   rebalanceTimeoutMs: 10_000,

@@ -18,6 +18,8 @@ export interface RoundsOptions {
   readonly context: WorkContext;
   readonly limits: RoundLimits;
   readonly onCommitted: (draft: Draft, tookMs: number, batches: number) => void;
+  /** The store has turned a transaction away, since another has claimed one of its partitions. */
+  readonly onFenced: () => void;
 }
 
 interface Waiting extends WorkItem {
@@ -135,8 +137,7 @@ export class BatchRounds {
 
   /** Of several partitions, the fence says for one only that it is lost; the others deserve another try by themselves. */
   async #oneByOne(items: readonly Waiting[], error: unknown): Promise<void> {
-    const isFenced = error instanceof OperatingError && error.code === 'fenced';
-    if (items.length === 1 || !isFenced) {
+    if (items.length === 1 || !isFence(error)) {
       for (const { reject } of items) reject(error);
       return;
     }
@@ -164,7 +165,7 @@ export class BatchRounds {
     };
     try {
       const draft = await draftOf(context, items, tenures);
-      const commit = commitDraft(context, draft);
+      const commit = this.#commit(draft);
       markInWork(machinesInWork, draft.machineIds, commit);
       endAnalysis();
       this.#pump();
@@ -176,6 +177,15 @@ export class BatchRounds {
       throw error;
     } finally {
       endAnalysis();
+    }
+  }
+
+  async #commit(draft: Draft): Promise<void> {
+    try {
+      await commitDraft(this.#options.context, draft);
+    } catch (error) {
+      if (isFence(error)) this.#options.onFenced();
+      throw error;
     }
   }
 
@@ -193,6 +203,10 @@ function markInWork(inWork: Map<string, Promise<void>>, machineIds: readonly str
       for (const machineId of machineIds) if (inWork.get(machineId) === ended) inWork.delete(machineId);
     });
   for (const machineId of machineIds) inWork.set(machineId, ended);
+}
+
+function isFence(error: unknown): boolean {
+  return error instanceof OperatingError && error.code === 'fenced';
 }
 
 function revoked(): OperatingError {

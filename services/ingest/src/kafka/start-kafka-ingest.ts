@@ -42,6 +42,8 @@ export interface KafkaIngestStats extends ConsumerCounts {
   readonly rejects: number;
   readonly rewinds: number;
   readonly transactions: number;
+  /** Transactions that the store turned away, as another had claimed a partition of theirs. */
+  readonly fencedCommits: number;
   readonly machinesInMemory: number;
 }
 
@@ -68,12 +70,16 @@ export function cursorSource(topic: string): string {
 export async function startKafkaIngest(options: KafkaIngestOptions): Promise<KafkaIngest> {
   const settings = { ...usualKafkaSettings, ...options.settings };
   const limits = consumerLimits(settings);
-  const totals = { samples: 0, rejects: 0, rewinds: 0, transactions: 0 };
+  const totals = { samples: 0, rejects: 0, rewinds: 0, transactions: 0, fencedCommits: 0 };
   const context = createContext(options, settings, limits.heartbeatMs);
   const rounds = new BatchRounds({
     context,
     limits: settings,
     onCommitted: (draft, tookMs, batches) => settle(options, totals, { draft, tookMs, batches }),
+    onFenced: () => {
+      totals.fencedCommits++;
+      options.meter?.fenced();
+    },
   });
   const consumer = await runConsumer(options.client, {
     groupId: settings.groupId,
@@ -81,14 +87,7 @@ export async function startKafkaIngest(options: KafkaIngestOptions): Promise<Kaf
     topics: [settings.samplesTopic, settings.faultsTopic],
     limits,
     claim: ({ topic, partition }) => options.store.claim(cursorSource(topic), partition),
-    handle: async (batch, tools) => {
-      try {
-        await rounds.take(batch, tools);
-      } catch (error) {
-        if (!tools.isRevoked() && error instanceof OperatingError && error.code === 'fenced') options.meter?.fenced();
-        throw error;
-      }
-    },
+    handle: (batch, tools) => rounds.take(batch, tools),
     onFatal: options.onFatal,
     onAssigned: (partitions) => {
       context.states.keepOnly(partitions);
@@ -148,7 +147,7 @@ function rejectMessage({ source, partition, offset, reason, detail, key, payload
   return makeRejectMessage({ reason: reason as RejectReason, detail, position, key, payload, atMs });
 }
 
-type Totals = { -readonly [K in 'samples' | 'rejects' | 'rewinds' | 'transactions']: number };
+type Totals = { -readonly [K in 'samples' | 'rejects' | 'rewinds' | 'transactions' | 'fencedCommits']: number };
 
 function settle(
   { meter, logger, onChange }: KafkaIngestOptions,
