@@ -64,7 +64,7 @@ describe('the archive', () => {
         );
         // No chunk crosses a full hour, and no hour has many.
         expect(chunks.every((chunk) => chunk.first === chunk.last)).toBe(true);
-        expect(chunks.length).toBeLessThanOrEqual(3 * 16);
+        expect(chunks.length).toBeLessThanOrEqual(3 * 64);
       }),
       { numRuns: 20 },
     );

@@ -22,22 +22,44 @@ import {
  * more memory than an hour of samples needs.
  */
 export function decodeChunk(bytes: Uint8Array, wanted?: readonly ChannelName[]): SampleBlock {
+  return decodeChunks([bytes], wanted);
+}
+
+/**
+ * Unpacks chunks of one machine that follow each other in time into one block, each straight to its place.
+ *
+ * Errors: as of `decodeChunk`.
+ */
+export function decodeChunks(chunks: readonly Uint8Array[], wanted?: readonly ChannelName[]): SampleBlock {
+  const parts = chunks.map(openChunk);
+  const length = parts.reduce((sum, part) => sum + part.count, 0);
+  const timeMs = new Float64Array(length);
+  const columns: Partial<Record<ChannelName, Column>> = {};
+  let at = 0;
+  for (const { reader, count } of parts) {
+    readTimes(reader, timeMs.subarray(at, at + count));
+    const channelCount = reader.unsigned();
+    let lastId = 0;
+    for (let i = 0; i < channelCount; i++) {
+      const layout = readLayout(reader, lastId);
+      lastId = layout.id;
+      const isWanted = wanted === undefined || wanted.includes(layout.name);
+      const column = columns[layout.name] ?? createColumn(layout.name, isWanted ? length : count);
+      if (isWanted) columns[layout.name] = column;
+      readColumn(reader, layout, isWanted ? column.subarray(at, at + count) : column);
+    }
+    if (reader.remaining() > 0) throw damagedChunk('there are bytes after its end');
+    at += count;
+  }
+  return { machineId: parts[0]?.machineId ?? '', timeMs, channels: columns };
+}
+
+function openChunk(bytes: Uint8Array): { reader: ByteReader; machineId: string; count: number } {
   const reader = createByteReader(unpack(bytes));
   const machineId = readMachineId(reader);
   const count = reader.unsigned();
   if (count > maxChunkSamples) throw damagedChunk(`${count} samples are more than an hour has`);
-  const timeMs = readTimes(reader, count);
-  const channelCount = reader.unsigned();
-  const columns: Partial<Record<ChannelName, Column>> = {};
-  let lastId = 0;
-  for (let i = 0; i < channelCount; i++) {
-    const layout = readLayout(reader, lastId);
-    lastId = layout.id;
-    const column = readColumn(reader, layout, count);
-    if (wanted === undefined || wanted.includes(layout.name)) columns[layout.name] = column;
-  }
-  if (reader.remaining() > 0) throw damagedChunk('there are bytes after its end');
-  return { machineId, timeMs, channels: columns };
+  return { reader, machineId, count };
 }
 
 /** Whether a chunk was left unpacked. */
@@ -90,9 +112,9 @@ function readMachineId(reader: ByteReader): string {
   }
 }
 
-function readTimes(reader: ByteReader, count: number): Float64Array {
+function readTimes(reader: ByteReader, timeMs: Float64Array): void {
   const kind = reader.unsigned();
-  const timeMs = new Float64Array(count);
+  const count = timeMs.length;
   if (kind === timeKinds.raw) {
     readRaw(reader, timeMs);
   } else if (kind === timeKinds.wholeMs) {
@@ -110,7 +132,6 @@ function readTimes(reader: ByteReader, count: number): Float64Array {
   for (let i = 1; i < count; i++) {
     if (!((timeMs[i] as number) > (timeMs[i - 1] as number))) throw damagedChunk('its times do not rise');
   }
-  return timeMs;
 }
 
 function readLayout(reader: ByteReader, lastId: number): ChannelLayout {
@@ -124,15 +145,15 @@ function readLayout(reader: ByteReader, lastId: number): ChannelLayout {
   });
 }
 
-function readColumn(reader: ByteReader, layout: ChannelLayout, count: number): Column {
+/** Fills a column that holds no values yet. */
+function readColumn(reader: ByteReader, layout: ChannelLayout, column: Column): void {
   const kind = reader.unsigned();
-  const column = createColumn(layout.name, count);
   if (kind === valueKinds.raw) {
     readRaw(reader, column);
-    return column;
+    return;
   }
   if (kind !== valueKinds.counts) throw damagedChunk(`it has values of kind ${kind}`);
-  const runs = readRuns(reader, count);
+  const runs = readRuns(reader, column.length);
   const { resolution, offset } = layout;
   let last = 0;
   let at = 0;
@@ -141,7 +162,6 @@ function readColumn(reader: ByteReader, layout: ChannelLayout, count: number): C
     if (run % 2 === 0) last = reader.sums(column, { from: at, to: end, last, scale: resolution, offset });
     at = end;
   }
-  return column;
 }
 
 /** Lengths of the present and missing runs in turn; they add up to the number of samples. */

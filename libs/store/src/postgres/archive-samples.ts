@@ -6,7 +6,7 @@
  */
 
 import { mergeBlocks, type SampleBlock } from '@warmbrick/signals';
-import { decodeChunk, isPlainChunk } from '../chunk/decode-chunk.js';
+import { decodeChunks, isPlainChunk } from '../chunk/decode-chunk.js';
 import { encodeChunk } from '../chunk/encode-chunk.js';
 import { chunkSpanMs, hourOf, splitByHour } from '../chunk/split-by-hour.js';
 import type { MachineChange } from '../store.js';
@@ -14,7 +14,7 @@ import { cutBytes } from './cut-bytes.js';
 import type { Database, Row, Session } from './database.js';
 
 /** Chunks of one hour before some are put together. Source: the project's own measurement: more make reading slower. */
-const maxChunksPerHour = 16;
+const maxChunksPerHour = 64;
 
 /** Bytes sent in one insert; more go in several. Source: engineering judgement. */
 const maxInsertBytes = 16_000_000;
@@ -195,27 +195,25 @@ export async function compact(database: Database, beforeMs: number, limit: numbe
 /** Takes the chunks of the stretches out, merges them with what is new, and writes one chunk a stretch. */
 async function rewrite(session: Session, stretches: readonly Stretch[]): Promise<void> {
   if (stretches.length === 0) return;
-  const taken = new Map<string, Uint8Array[]>();
+  const taken = new Map<string, Row[]>();
   for (const row of await takeChunks(session, stretches)) {
     const key = `${hourOf(row.t0)} ${row.machine_id}`;
     const others = taken.get(key);
-    if (others === undefined) taken.set(key, [row.data]);
-    else others.push(row.data);
+    if (others === undefined) taken.set(key, [row]);
+    else others.push(row);
   }
   const pieces = stretches.map((stretch) => {
     const { machineId, hourMs, block } = stretch;
-    const chunks = taken.get(keyOf(stretch)) ?? [];
-    const blocks = inOrder(chunks.map((chunk) => decodeChunk(chunk)));
-    if (block !== undefined) blocks.push(block);
+    const rows = (taken.get(keyOf(stretch)) ?? []).sort((a, b) => a.t0 - b.t0);
+    const chunks = rows.map((row) => row.data as Uint8Array);
+    const known = chunks.length === 0 ? [] : [decodeChunks(chunks)];
+    const blocks = block === undefined ? known : [...known, block];
     const isPlain = stretch.isPlain ?? chunks.some(isPlainChunk);
-    return { machineId, hourMs, isPlain, block: mergeBlocks(machineId, blocks).block };
+    const [only] = blocks;
+    const isOne = blocks.length === 1 && only !== undefined;
+    return { machineId, hourMs, isPlain, block: isOne ? only : mergeBlocks(machineId, blocks).block };
   });
   await insertChunks(session, pieces);
-}
-
-/** Rows come in any order; blocks that follow each other are merged without sorting. */
-function inOrder(blocks: readonly SampleBlock[]): SampleBlock[] {
-  return [...blocks].sort((a, b) => (a.timeMs[0] as number) - (b.timeMs[0] as number));
 }
 
 async function takeChunks(session: Session, stretches: readonly Stretch[]): Promise<Row[]> {

@@ -2,6 +2,7 @@
 
 import type { AnalyzerSnapshot } from '@warmbrick/analysis';
 import type { MachineChange } from '../store.js';
+import { cutBytes } from './cut-bytes.js';
 import type { Session } from './database.js';
 
 const dayMs = 86_400_000;
@@ -20,12 +21,14 @@ const thinningReachMs = 3 * dayMs;
 export async function writeStates(session: Session, changes: readonly MachineChange[]): Promise<void> {
   const seen = changes.filter((change) => change.snapshot !== null);
   if (seen.length === 0) return;
+  const bodies = cutBytes(seen.map((change) => Buffer.from(JSON.stringify(change.snapshot))));
   await session.query({
     name: 'write-states',
     text: `INSERT INTO analyzer_state (machine_id, body)
-      SELECT machine_id, body::json FROM unnest($1::text[], $2::text[]) AS t(machine_id, body)
+      SELECT machine_id, convert_from(substring($4::bytea FROM first FOR size), 'UTF8')::json
+      FROM unnest($1::text[], $2::int4[], $3::int4[]) AS t(machine_id, first, size)
       ON CONFLICT (machine_id) DO UPDATE SET body = excluded.body`,
-    values: [seen.map((change) => change.machineId), seen.map((change) => JSON.stringify(change.snapshot))],
+    values: [seen.map((change) => change.machineId), bodies.firsts, bodies.sizes, bodies.bytes],
   });
 }
 

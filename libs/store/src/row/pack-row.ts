@@ -102,9 +102,12 @@ function readFigure(reader: ByteReader, isDouble: number): number {
   return count === 0 ? Number.NaN : (count - 1) / 1000;
 }
 
+const doubleOut = new DataView(new ArrayBuffer(8));
+const doubleIn = new Uint8Array(doubleOut.buffer);
+
 function readDouble(reader: ByteReader): number {
-  const double = reader.bytes(8);
-  return new DataView(double.buffer, double.byteOffset, 8).getFloat64(0);
+  doubleIn.set(reader.bytes(8));
+  return doubleOut.getFloat64(0);
 }
 
 function orNull(value: number): number | null {
