@@ -2,6 +2,7 @@
 
 import { OperatingError } from '@warmbrick/runtime';
 import { Command, CommanderError } from 'commander';
+import { addAuditCommand } from './commands/audit-command.js';
 import { addChannelsCommand } from './commands/channels-command.js';
 import { addDecodeCommand } from './commands/decode-command.js';
 import { addExplainCommand } from './commands/explain-command.js';
@@ -30,13 +31,16 @@ export async function runCommand(args: readonly string[], console: Console = con
 
 function createProgram(console: Console, setExitCode: (code: number) => void): Command {
   const program = new Command('warmbrick')
-    .description('Exhaust aftertreatment of diesel machines: replay and decode what was recorded.')
+    .description(
+      'Exhaust aftertreatment of diesel machines: replay and decode what was recorded, audit what is stored.',
+    )
     .exitOverride()
     .configureOutput({ writeOut: console.out, writeErr: console.err })
     .showHelpAfterError('(warmbrick --help shows the commands)');
   addReplayCommand(program, console, setExitCode);
   addDecodeCommand(program, console, setExitCode);
   addExplainCommand(program, console, setExitCode);
+  addAuditCommand(program, console, setExitCode);
   addSimulateCommand(program, console, setExitCode);
   addChannelsCommand(program, console);
   return program;
