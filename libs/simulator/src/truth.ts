@@ -78,6 +78,24 @@ type AftertreatmentEvent =
       readonly sootAtEndPct: number;
     }
   | {
+      /** A regeneration was needed and had not begun. */
+      readonly kind: 'regeneration-wait';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      /** Engine running in it, and of that with the switch on inhibit. */
+      readonly runningS: number;
+      readonly inhibitedS: number;
+    }
+  | {
+      /** The tank as the engine stopped. */
+      readonly kind: 'def-parked';
+      readonly startedMs: number;
+      readonly endedMs: number;
+      readonly levelPct: number;
+      readonly tankTempC: number;
+      readonly airTempC: number;
+    }
+  | {
       readonly kind: 'def-fill';
       readonly startedMs: number;
       readonly endedMs: number;
@@ -117,7 +135,7 @@ type AftertreatmentEvent =
       readonly depositsG: number;
     }
   | {
-      /** The air filter is past its limit at rated flow. */
+      /** The air filter is past 5 kPa at rated flow, where it is usually changed; `usedRatio` at the end, 1 is 6.2 kPa. */
       readonly kind: 'air-filter';
       readonly startedMs: number;
       readonly endedMs: number;

@@ -36,6 +36,9 @@ export interface Aftertreatment {
   readonly conversion: ConversionWatch;
   /** The states that hold, as flags; `state-labels.ts` has their meaning. */
   labelled: number;
+  wasBurning: boolean;
+  /** All the time that regenerations have waited, s. */
+  readonly wait: { runningS: number; inhibitedS: number };
 }
 
 /** What the engine in front of it is like. */
@@ -83,6 +86,8 @@ export function createAftertreatment(
     controller: createFaultController(),
     conversion: createConversionWatch(),
     labelled: 0,
+    wasBurning: false,
+    wait: { runningS: 0, inhibitedS: 0 },
   };
 }
 

@@ -2,12 +2,15 @@
 
 import { defQualityLimits, totalDepositG } from '@warmbrick/aftertreatment';
 import type { Aftertreatment } from './aftertreatment.js';
+import { restrictionAtRatedKPa } from './air-filter.js';
 import type { Second } from './second.js';
 
 /** DEF is low below this level, %. Source: common practice, 10 %. */
 const lowPct = 10;
 /** DEF counts as frozen from this share of ice. Source: engineering judgement. */
 const frozenRatio = 0.1;
+/** An air filter is usually changed from this restriction at rated flow, kPa. Source: domain notes 10, 20-25 inH2O. */
+const changePointKPa = 5;
 /** Too little DEF to judge, share of the tank. Source: engineering judgement. */
 const dregsRatio = 0.05;
 
@@ -21,8 +24,13 @@ export function labelStates(aftertreatment: Aftertreatment, second: Second, isIn
   const isWrong = tank.litres > dregsRatio * defTankL && (ureaPct < min || ureaPct > max);
   const isLow = tank.litres < (lowPct / 100) * defTankL;
   const isFrozen = tank.frozenRatio > frozenRatio;
-  const isClogged = airFilter.usedRatio >= 1;
+  const isClogged = restrictionAtRatedKPa(airFilter.usedRatio) >= changePointKPa;
   const isLost = conversion.cause !== null;
+  const isWaiting = second.readings.activeRegenState === 2;
+  if (second.isBurning) {
+    if (isWaiting) countWait(aftertreatment, isInhibited);
+  } else if (aftertreatment.wasBurning) noteParked(aftertreatment, second);
+  aftertreatment.wasBurning = second.isBurning;
   // Most seconds change nothing: one comparison tells.
   const now =
     (isInhibited ? 1 : 0) +
@@ -31,7 +39,8 @@ export function labelStates(aftertreatment: Aftertreatment, second: Second, isIn
     (isFrozen ? 8 : 0) +
     (deposits.isBlocked ? 16 : 0) +
     (isClogged ? 32 : 0) +
-    (isLost ? 64 : 0);
+    (isLost ? 64 : 0) +
+    (isWaiting ? 128 : 0);
   if (now === aftertreatment.labelled) return;
   aftertreatment.labelled = now;
   if (spells.begins('inhibited', isInhibited, timeMs)) openInhibited(aftertreatment, second);
@@ -41,6 +50,27 @@ export function labelStates(aftertreatment: Aftertreatment, second: Second, isIn
   if (spells.begins('blockage', deposits.isBlocked, timeMs)) openBlockage(aftertreatment, timeMs);
   if (spells.begins('air-filter', isClogged, timeMs)) openAirFilter(aftertreatment, timeMs);
   if (spells.begins('nox-loss', isLost, timeMs)) openLoss(aftertreatment);
+  if (spells.begins('wait', isWaiting, timeMs)) openWait(aftertreatment, timeMs);
+}
+
+function countWait({ wait }: Aftertreatment, isInhibited: boolean): void {
+  wait.runningS++;
+  if (isInhibited) wait.inhibitedS++;
+}
+
+function openWait({ spells, wait }: Aftertreatment, startedMs: number): void {
+  const runningBeforeS = wait.runningS;
+  const inhibitedBeforeS = wait.inhibitedS;
+  spells.open('wait', (endedMs) => {
+    const runningS = wait.runningS - runningBeforeS;
+    return { kind: 'regeneration-wait', startedMs, endedMs, runningS, inhibitedS: wait.inhibitedS - inhibitedBeforeS };
+  });
+}
+
+function noteParked({ events, tank }: Aftertreatment, { timeMs, airC, profile }: Second): void {
+  const levelPct = (100 * tank.litres) / profile.defTankL;
+  const { tempC: tankTempC } = tank;
+  events.push({ kind: 'def-parked', startedMs: timeMs, endedMs: timeMs, levelPct, tankTempC, airTempC: airC });
 }
 
 function openAirFilter({ spells, airFilter }: Aftertreatment, startedMs: number): void {
