@@ -2,6 +2,7 @@
 
 import type { DayStrip, FindingDocument, MachineDetail, MachineItem, ResidencySeries } from '@warmbrick/contracts';
 import { defaultProfile } from '@warmbrick/signals';
+import { demoLoad, hasDemoFilter } from './demo-load.js';
 import { type DemoMachine, type Segment, tempAt } from './demo-machines.js';
 
 const quarterS = 900;
@@ -65,7 +66,13 @@ export function demoDetail(machine: DemoMachine): MachineDetail {
   return {
     ...demoItem(machine),
     observed: { from: iso(first?.startMs ?? machine.lastSampleMs), to: iso(machine.lastSampleMs), coverageRatio: 0.97 },
-    profile: { ...defaultProfile, site: machine.site, timeZone: machine.timeZone, machineClass: machine.machineClass },
+    profile: {
+      ...defaultProfile,
+      site: machine.site,
+      timeZone: machine.timeZone,
+      machineClass: machine.machineClass,
+      hasParticulateFilter: hasDemoFilter(machine),
+    },
     window,
     histogramS,
     exhaustSourceS: { scrInletTempC: histogramS.reduce((sum, value) => sum + value, 0) },
@@ -73,6 +80,7 @@ export function demoDetail(machine: DemoMachine): MachineDetail {
       (longest, { mode, startMs, endMs }) => (mode === 'idle' ? Math.max(longest, (endMs - startMs) / 1000) : longest),
       0,
     ),
+    load: demoLoad(machine),
     thresholdSet: 'built-in-1',
   };
 }
@@ -152,24 +160,35 @@ export function demoResidency(
 
 function scoreOf(machine: DemoMachine, sums: Sums, counts: Record<string, number>): MachineItem['score'] {
   if (machine.confidence === null) return null;
-  const coldShare = sums.runningS > 0 ? sums.belowS / sums.runningS : 0;
+  const load = demoLoad(machine);
+  const coldRatio = sums.runningS > 0 ? sums.belowS / sums.runningS : 0;
+  const points = hasDemoFilter(machine) ? { soot: 35, deposits: 25, cold: 25 } : { soot: 0, deposits: 45, cold: 40 };
+  const part = (most: number, ratio: number) => Math.round(most * Math.min(1, ratio) * 10) / 10;
   const parts = {
-    'cold-running': Math.round(Math.min(55, coldShare * 60) * 10) / 10,
-    idling: Math.round(Math.min(25, (sums.idleS / 3600) * 7) * 10) / 10,
-    'hot-stops': Math.min(20, (counts['hot-shutdown'] ?? 0) * 8),
+    'soot-load': part(points.soot, load?.sootRatio ?? 0),
+    deposits: part(points.deposits, load?.depositRatio ?? 0),
+    'cold-running': part(points.cold, coldRatio),
+    idling: part(8, sums.idleS / 3600 / 4),
+    'hot-stops': part(7, (counts['hot-shutdown'] ?? 0) / 2),
   };
-  const value = Math.round((parts['cold-running'] + parts.idling + parts['hot-stops']) * 10) / 10;
+  const value = Math.round(Object.values(parts).reduce((total, each) => total + each, 0) * 10) / 10;
   return {
     value,
     parts,
     confidence: machine.confidence,
     missing: machine.confidence < 0.5 ? ['exhaust temperature for most of the day', 'engine load'] : [],
-    advice:
-      value < 30
-        ? 'Nothing needed: keep working it as it is.'
-        : `Work it at load until the exhaust has held above 400 °C for ${Math.round(value / 3)} min, and keep idles under an hour.`,
+    advice: value < 30 ? 'Nothing needed: keep working it as it is.' : adviceOf(load),
     caution: value < 30 ? null : 'The exhaust and what is around it get hot.',
   };
+}
+
+function adviceOf(load: MachineDetail['load']): string {
+  const minutes = load?.minutesUntilClean ?? null;
+  const work =
+    minutes === null
+      ? 'Work at 400 °C alone would take over 10 h: have the filter and the doser looked at.'
+      : `Work it at load until the exhaust has held above 400 °C for ${Math.max(15, minutes)} min.`;
+  return `${work} Keep idles under an hour.`;
 }
 
 export function isRunning({ mode }: Segment): boolean {

@@ -8,6 +8,7 @@ import axe from 'axe-core';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { type BrowserWorld, findChromium, openWorld } from './browser-world.js';
+import { demoCases as built } from './demo-load.js';
 
 const chromiumPath = findChromium();
 const machinePage = '/machines/sk-002';
@@ -23,7 +24,7 @@ describe.skipIf(chromiumPath === null)('the pages', () => {
   it('are shown over answers that keep to the contract', async () => {
     const get = async (path: string) => (await fetch(world.api.origin + path)).json();
     machineListSchema.parse(await get('/v1/machines?limit=200'));
-    machineDetailSchema.parse(await get('/v1/machines/sk-002'));
+    for (const id of [...Object.values(built), 'sk-011']) machineDetailSchema.parse(await get(`/v1/machines/${id}`));
     residencySeriesSchema.parse(await get('/v1/machines/sk-002/residency?bucket=shift'));
     const series = sampleSeriesSchema.parse(
       await get('/v1/machines/sk-002/samples?channels=scrInletTempC&buckets=300'),
@@ -142,6 +143,11 @@ describe.skipIf(chromiumPath === null)('the pages', () => {
     });
     expect(colours).toEqual(['rgb(255, 255, 255)', 'rgb(27, 34, 37)']);
     expect((await page.pdf({ format: 'A4' })).byteLength).toBeGreaterThan(10_000);
+    await page.goto(`${world.api.origin}/machines/${built.measured}`);
+    await page.locator('.built-up').waitFor();
+    for (const printed of ['.built-up .load-course >> nth=0', '.built-up .clearing', '.advice .caution']) {
+      expect(await page.locator(printed).isVisible(), printed).toBe(true);
+    }
   });
 
   const sights = [
@@ -152,7 +158,8 @@ describe.skipIf(chromiumPath === null)('the pages', () => {
   ] as const;
   for (const { name, viewport, colorScheme } of sights) {
     it(`are accessible and fit ${name}`, async () => {
-      for (const path of ['/', machinePage, '/about', '/nowhere']) {
+      const machines = [`/machines/${built.over}`, `/machines/${built.unfiltered}`];
+      for (const path of ['/', machinePage, ...machines, '/about', '/nowhere']) {
         const { page, complaints } = await world.open(path, { viewport, colorScheme });
         await settle(page, path);
         expect(await violations(page), `${path} ${name}`).toEqual([]);
@@ -167,6 +174,8 @@ describe.skipIf(chromiumPath === null)('the pages', () => {
 async function settle(page: Page, path: string): Promise<void> {
   await page.getByRole('heading', { level: 1 }).waitFor({ state: 'attached' });
   if (path === '/') await page.locator('.machine-name').first().waitFor();
+  if (!path.startsWith('/machines/')) return;
+  await page.locator('.built-up').waitFor();
   if (path !== machinePage) return;
   await page.locator('.plot canvas').first().waitFor();
   await page.locator('.finding summary').first().click();

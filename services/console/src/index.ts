@@ -17,11 +17,14 @@ export {
   zoneLabel,
   zoneOf,
 } from './format/instant.js';
+export { cleanRatio, loadWords } from './format/load-words.js';
 export { modeWords } from './format/mode-words.js';
-export { evidenceWords, riskBand } from './format/score-words.js';
+export { evidenceWords, partLook, partNames, partOrder, partWords, riskBand } from './format/score-words.js';
 export { formatNumber, formatQuantity, viewUnit } from './format/unit-system.js';
 export { valueWords } from './format/value-words.js';
 export { histogramBars } from './machine/histogram-bars.js';
+export { courseReach, loadCourse } from './machine/load-course.js';
+export { partShape } from './parts/part-shape.js';
 export { findingMarks } from './record/finding-marks.js';
 export { plotColumns } from './record/plot-columns.js';
 export { exhaustChannels, mainExhaustChannel, panelChoices, panelKeys, panelQuery } from './record/record-channels.js';

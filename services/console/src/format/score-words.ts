@@ -39,11 +39,20 @@ export interface PartWords {
   readonly meaning: string;
 }
 
+export type PartLook = (typeof partOrder)[number] | 'other';
+
 const partWording: Readonly<Record<string, PartWords>> = {
+  'soot-load': {
+    name: 'Soot in the filter',
+    meaning: 'Soot that the particulate filter holds and has not burnt off yet, against its limit.',
+  },
+  deposits: {
+    name: 'Deposits',
+    meaning: 'Temperatures at which dosed urea settles on the walls before the SCR catalyst, and nothing hot since.',
+  },
   'cold-running': {
     name: 'Cold running',
-    meaning:
-      'Hours with the engine on and the catalyst below its window: soot collects and dosed urea leaves deposits.',
+    meaning: 'Running of late that was too cold to burn anything off: the colder, the sooner the limits come.',
   },
   idling: {
     name: 'Idling',
@@ -55,10 +64,21 @@ const partWording: Readonly<Record<string, PartWords>> = {
   },
 };
 
-/** Order in which parts are drawn and listed. */
-export const partOrder = ['cold-running', 'idling', 'hot-stops'] as const;
+/** Order in which parts are drawn and listed; that of the score. */
+export const partOrder = ['soot-load', 'deposits', 'cold-running', 'idling', 'hot-stops'] as const;
 
 /** A part of the score in words. Missing: an unknown part is named by its code. */
 export function partWords(part: string): PartWords {
   return partWording[part] ?? { name: part.replace(/-/g, ' '), meaning: '' };
+}
+
+/** Names of the parts that a score has: the known ones in their order, then any others. */
+export function partNames(parts: Readonly<Record<string, number>>): string[] {
+  const known: readonly string[] = partOrder;
+  return [...known.filter((name) => name in parts), ...Object.keys(parts).filter((name) => !known.includes(name))];
+}
+
+/** How a part is drawn: by its own code, or as `other` when it is unknown here. */
+export function partLook(part: string): PartLook {
+  return partOrder.find((known) => known === part) ?? 'other';
 }

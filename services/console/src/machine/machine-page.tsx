@@ -11,6 +11,7 @@ import { zoneChoice } from '../routing/choices.js';
 import { Link } from '../routing/link.js';
 import { newestSampleMs } from '../shell/live-mark.js';
 import { AdviceNote } from './advice-note.js';
+import { BuiltUp } from './built-up.js';
 import { FindingList } from './finding-list.js';
 import { HistogramFigure } from './histogram-figure.js';
 import { createMachineStore, type MachineStore } from './machine-store.js';
@@ -61,7 +62,10 @@ function MachineBody({ detail, store }: { readonly detail: MachineDetail; readon
       <MachineTitle detail={detail} heard={store.heard} />
       <div class="pair pair-risk">
         <RiskParts score={detail.score} />
-        <AdviceNote score={detail.score} />
+        <div class="stack">
+          <AdviceNote score={detail.score} />
+          <BuiltUp load={detail.load} />
+        </div>
       </div>
       <section class="day" aria-labelledby="day-title">
         <h2 id="day-title">

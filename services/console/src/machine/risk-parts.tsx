@@ -1,5 +1,5 @@
 import type { ScoreDocument } from '@warmbrick/contracts';
-import { bandWords, evidenceWords, partOrder, partWords, riskBand } from '../format/score-words.js';
+import { bandWords, evidenceWords, partLook, partNames, partWords, riskBand } from '../format/score-words.js';
 import { PartsBar } from '../parts/parts-bar.js';
 import { Pile } from '../parts/pile.js';
 
@@ -34,7 +34,7 @@ export function RiskParts({ score }: { readonly score: ScoreDocument | null }) {
         {partNames(score.parts).map((name) => (
           <div key={name}>
             <dt>
-              <span class={`part-key part-key-${name}`} aria-hidden="true" />
+              <span class={`part-key part-key-${partLook(name)}`} aria-hidden="true" />
               {partWords(name).name}
             </dt>
             <dd class="part-points">{(score.parts[name] ?? 0).toFixed(1)}</dd>
@@ -45,9 +45,4 @@ export function RiskParts({ score }: { readonly score: ScoreDocument | null }) {
       {score.missing.length > 0 && <p class="missing">Missing for a fuller picture: {score.missing.join(', ')}.</p>}
     </section>
   );
-}
-
-function partNames(parts: Readonly<Record<string, number>>): string[] {
-  const others = Object.keys(parts).filter((name) => !(partOrder as readonly string[]).includes(name));
-  return [...partOrder, ...others];
 }

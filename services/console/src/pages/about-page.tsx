@@ -1,4 +1,5 @@
 import { CourseKey } from '../course/course-key.js';
+import { cleanRatio } from '../format/load-words.js';
 import { riskFrom, watchFrom } from '../format/score-words.js';
 import { CautionNote } from '../parts/caution-note.js';
 import { PageTitle } from '../parts/page-title.js';
@@ -17,10 +18,17 @@ export function AboutPage() {
       <CourseKey />
       <h2>Soot risk</h2>
       <p>
-        A score from 0 to 100, the sum of its parts: cold running, idling and hot stops. Below {watchFrom} it is low,
-        from {watchFrom} the machine is worth watching, from {riskFrom} it is at risk; these two limits are engineering
-        judgement. Each score says how much evidence it stands on. A machine whose engine was not seen running has no
-        score.
+        A score from 0 to 100, the sum of its parts: soot in the filter, deposits, cold running, idling and hot stops.
+        Below {watchFrom} it is low, from {watchFrom} the machine is worth watching, from {riskFrom} it is at risk;
+        these two limits are engineering judgement. Each score says how much evidence it stands on. A machine whose
+        engine was not seen running has no score.
+      </p>
+      <h2>What has built up</h2>
+      <p>
+        Soot in the particulate filter and deposits of urea before the SCR catalyst are followed by models of how they
+        gather and burn off, each against a limit of its own. Where a machine sends its own soot signal, the model keeps
+        to it. Under {Math.round(cleanRatio * 100)} % of its limit each counts as clean. Nothing on a machine measures
+        deposits, so that figure is a rough one. What the machine or its dealer reads stands over these figures.
       </p>
       <h2>Catalyst window</h2>
       <p>

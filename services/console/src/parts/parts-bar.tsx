@@ -1,12 +1,10 @@
-import { partOrder, partWords } from '../format/score-words.js';
+import { partLook, partNames, partWords } from '../format/score-words.js';
+import { barHeight, partShape } from './part-shape.js';
 
-/** Drawing units: the score's own points, 0-100. */
-const barHeight = 8;
-
-/** The parts of a score, end to end on a rule of 100 points. Each part has its own fill beside its colour. */
+/** The parts of a score, end to end on a rule of 100 points. Each part has its own shape beside its colour. */
 export function PartsBar({ parts }: { readonly parts: Readonly<Record<string, number>> }) {
   let start = 0;
-  const spans = partOrder.map((name) => {
+  const spans = partNames(parts).map((name) => {
     const points = Math.max(0, parts[name] ?? 0);
     const span = { name, start, points };
     start += points;
@@ -19,34 +17,14 @@ export function PartsBar({ parts }: { readonly parts: Readonly<Record<string, nu
       viewBox={`0 0 100 ${barHeight}`}
       preserveAspectRatio="none"
       role="img"
-      aria-label={`Made of ${words.join(', ')}`}
+      aria-label={words.length === 0 ? 'Made of no parts' : `Made of ${words.join(', ')}`}
     >
       <path class="parts-rule" d={`M0 ${barHeight - 0.5}h100`} />
-      {spans.map((span) => (
-        <PartSpan key={span.name} name={span.name} start={span.start} points={span.points} />
-      ))}
+      {spans.map((span) => {
+        const look = partLook(span.name);
+        const shape = partShape(look, span);
+        return shape === null ? null : <path key={span.name} class={`part-${look}`} d={shape} />;
+      })}
     </svg>
-  );
-}
-
-interface PartSpanProps {
-  readonly name: string;
-  readonly start: number;
-  readonly points: number;
-}
-
-function PartSpan({ name, start, points }: PartSpanProps) {
-  const width = Math.max(0, points - 0.8);
-  if (width === 0) return null;
-  return (
-    <>
-      <path class={`part-${name}`} d={`M${start} 0h${width}v${barHeight}h${-width}z`} />
-      {name === 'cold-running' && (
-        <path class="part-hole" d={`M${start + 1} 2h${Math.max(0, width - 2)}v4h${-Math.max(0, width - 2)}z`} />
-      )}
-      {name === 'idling' && (
-        <path class="part-hole" d={`M${start} 2.4h${width}v1h${-width}zM${start} 4.8h${width}v1h${-width}z`} />
-      )}
-    </>
   );
 }
