@@ -78,6 +78,7 @@ export async function startKafkaIngest(options: KafkaIngestOptions): Promise<Kaf
     onCommitted: (draft, tookMs, batches) => settle(options, totals, { draft, tookMs, batches }),
     onFenced: () => {
       totals.fencedCommits++;
+      options.logger.warn({ fencedCommits: totals.fencedCommits }, 'a transaction was turned away by the fence');
       options.meter?.fenced();
     },
   });
