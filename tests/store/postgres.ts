@@ -10,7 +10,7 @@ export interface TestServer {
   /** Connection string of a new, empty database. */
   freshDatabase(): Promise<string>;
   /** A store on a database; closed by `stop`. */
-  openOn(connectionString: string): Promise<Store>;
+  openOn(connectionString: string, options?: { outbox?: boolean }): Promise<Store>;
   stop(): Promise<void>;
 }
 
@@ -38,8 +38,8 @@ export async function startTestServer(): Promise<TestServer> {
 
   return {
     freshDatabase,
-    async openOn(connectionString) {
-      const store = await openStore({ connectionString });
+    async openOn(connectionString, options = {}) {
+      const store = await openStore({ connectionString, ...options });
       stores.push(store);
       return store;
     },

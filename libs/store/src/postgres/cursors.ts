@@ -27,11 +27,10 @@ export async function moveCursors(session: Session, moves: readonly CursorMove[]
   );
   for (const [place, move] of ordered.entries()) {
     const before = ordered[place - 1];
-    if (before?.source === move.source && before.partition === move.partition) {
-      throw new Error(`two cursors of ${move.source}/${move.partition} in one commit`);
-    }
-    await moveCursor(session, move);
+    if (before?.source !== move.source || before.partition !== move.partition) continue;
+    throw new Error(`two cursors of ${move.source}/${move.partition} in one commit`);
   }
+  for (const move of ordered) await moveCursor(session, move);
 }
 
 /**

@@ -53,7 +53,8 @@ type Figure = (typeof figures)[number];
 
 function isThousandths(value: number | null): boolean {
   if (value === null) return true;
-  const count = Math.round(value * 1000);
+  // Adding zero turns negative zero, which has no count, into zero.
+  const count = Math.round(value * 1000) + 0;
   return count >= 0 && count < maxCount && Object.is(count / 1000, value);
 }
 

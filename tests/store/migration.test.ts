@@ -1,0 +1,68 @@
+/** A database of the first step, with something in every table that a later step changes. */
+
+import { encodeChunk, openStore, type Store } from '@warmbrick/store';
+import pg from 'pg';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { hourStartMs, rowAt, steadyBlock } from './blocks.js';
+import { runSql, startTestServer, type TestServer } from './postgres.js';
+
+let server: TestServer;
+
+beforeAll(async () => {
+  server = await startTestServer();
+});
+afterAll(() => server.stop());
+
+/** Takes a new database back to the first step, as a program of that time left it. */
+const backToFirstStep = `
+DROP TABLE fault_report, reject, outbox, sample_chunk, residency_row;
+DROP FUNCTION make_sample_month;
+ALTER TABLE analyzer_state ALTER COLUMN body SET STORAGE EXTENDED;
+ALTER TABLE machine ALTER COLUMN summary SET STORAGE EXTENDED;
+CREATE TABLE sample_chunk (
+  machine_id text COLLATE "C" NOT NULL, t0 int8 NOT NULL, t1 int8 NOT NULL, n int4 NOT NULL, data bytea NOT NULL,
+  PRIMARY KEY (machine_id, t0));
+CREATE TABLE residency_row (
+  machine_id text COLLATE "C" NOT NULL, started int8 NOT NULL,
+  running_s float8 NOT NULL, idle_s float8 NOT NULL, cooling_down_s float8 NOT NULL, light_s float8 NOT NULL,
+  working_s float8 NOT NULL, below_s float8 NOT NULL, in_s float8 NOT NULL, above_s float8 NOT NULL,
+  below_release_s float8 NOT NULL, no_temperature_s float8 NOT NULL, cranking_s float8 NOT NULL, off_s float8 NOT NULL,
+  unobserved_s float8 NOT NULL, max_exhaust_temp_c float8, fuel_l float8 NOT NULL,
+  PRIMARY KEY (machine_id, started));
+DELETE FROM schema_step WHERE number > 1;`;
+
+describe('a database of the first step', () => {
+  it('keeps all its samples and rows, bit for bit', async () => {
+    const url = await server.freshDatabase();
+    const fresh = await openStore({ connectionString: url });
+    await fresh.close();
+    await runSql(url, backToFirstStep);
+    const blocks = [Date.UTC(2014, 5, 1), Date.UTC(2025, 11, 31, 23), hourStartMs].map((at) =>
+      steadyBlock('m', at, 900),
+    );
+    const rows = [rowAt(0, 1e-300), { ...rowAt(hourStartMs, 900), belowS: 1 / 3, inS: 2, aboveS: 3.003, offS: 4 }];
+    const client = new pg.Client({ connectionString: url });
+    await client.connect();
+    for (const block of blocks) {
+      const [first, last] = [block.timeMs[0], block.timeMs.at(-1)];
+      const values = ['m', first, last, 900, Buffer.from(encodeChunk(block))];
+      await client.query('INSERT INTO sample_chunk VALUES ($1, $2, $3, $4, $5)', values);
+    }
+    for (const { startedMs, ...figures } of rows) {
+      const values = ['m', startedMs, ...Object.values(figures)];
+      await client.query(`INSERT INTO residency_row VALUES (${values.map((_, i) => `$${i + 1}`).join(', ')})`, values);
+    }
+    await client.end();
+
+    const store: Store = await server.openOn(url);
+    expect(await store.readSamples({ machineId: 'm', fromMs: 0, toMs: 1e14 })).toEqual(blocks);
+    expect((await store.listRows(['m'], 0, 1e14)).get('m')).toEqual(rows);
+    const months = await runSql(
+      url,
+      `SELECT to_regclass('sample_chunk_2025_12') AS a, to_regclass('unparted_chunk') AS b`,
+    );
+    expect(months[0]).toEqual({ a: 'sample_chunk_2025_12', b: null });
+    const steps = await runSql(url, 'SELECT number FROM schema_step ORDER BY number');
+    expect(steps.map((step) => step.number)).toEqual([1, 2, 3, 4]);
+  });
+});
