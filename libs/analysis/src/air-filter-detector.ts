@@ -110,6 +110,10 @@ function gather(work: Work, block: ObservedBlock, range: { from: number; to: num
   const { airFilterFlowRatio, airFilterBatchS } = work.config.thresholds;
   const perRated = 1 / ratedExhaustFlowKgPerH(work.config.profile);
   const batchMs = airFilterBatchS * 1000;
+  // Number() tells the compiler that these are numbers and nothing else: without it each sum is boxed at each sample.
+  let dropSum = Number(work.dropSum);
+  let squareSum = Number(work.squareSum);
+  let sumMs = Number(work.heldMs);
   for (let i = range.from; i < to; i++) {
     const drop = drops[i] as number;
     if (drop !== drop) continue;
@@ -123,24 +127,36 @@ function gather(work: Work, block: ObservedBlock, range: { from: number; to: num
     const share = flow * perRated;
     if (!(share >= airFilterFlowRatio)) continue;
     const held = heldMs[i] as number;
-    if (work.heldMs === 0) work.fromMs = timeMs[i] as number;
-    work.dropSum += drop * share * share * held;
-    work.squareSum += share ** 4 * held;
-    work.heldMs += held;
-    if (work.heldMs < batchMs) continue;
+    const square = share * share;
+    if (sumMs === 0) work.fromMs = timeMs[i] as number;
+    dropSum += drop * square * held;
+    squareSum += square * square * held;
+    sumMs += held;
+    if (sumMs < batchMs) continue;
     const ambientC = block.ambientTempC[i] as number;
     if (ambientC === ambientC) work.ambientTempC = ambientC;
-    closeBatch(work, (timeMs[i] as number) + held);
+    closeBatch(work, { dropSum, squareSum, sumMs, atMs: (timeMs[i] as number) + held });
+    dropSum = 0;
+    squareSum = 0;
+    sumMs = 0;
   }
+  work.dropSum = dropSum;
+  work.squareSum = squareSum;
+  work.heldMs = sumMs;
 }
 
-function closeBatch(work: Work, atMs: number): void {
-  const kPa = rounded(work.dropSum / work.squareSum, 4);
-  work.flowMs += work.heldMs;
+interface Batch {
+  readonly dropSum: number;
+  readonly squareSum: number;
+  readonly sumMs: number;
+  readonly atMs: number;
+}
+
+function closeBatch(work: Work, batch: Batch): void {
+  const kPa = rounded(batch.dropSum / batch.squareSum, 4);
+  work.flowMs += batch.sumMs;
   const { fromMs } = work;
-  work.dropSum = 0;
-  work.squareSum = 0;
-  work.heldMs = 0;
+  const { atMs } = batch;
   if (work.batches >= leastBatches && kPa < work.nowKPa - changedKPa) {
     work.lowBatches++;
     if (work.lowBatches >= 2) changed(work, kPa, atMs);

@@ -67,8 +67,8 @@ export function hoursUntilUsed(
   const { meanLPerH, varLPerH } = use;
   if (!(meanLPerH > 0) || !(use.hours > 0)) return null;
   const hours = Math.max(0, amountL) / meanLPerH;
-  const spread = normal90 ** 2 * varLPerH;
-  const a = meanLPerH ** 2 - spread / use.hours;
+  const spread = normal90 * normal90 * varLPerH;
+  const a = meanLPerH * meanLPerH - spread / use.hours;
   const halfB = meanLPerH * Math.max(0, amountL) + spread / 2;
   const root = Math.sqrt(Math.max(0, halfB ** 2 - a * Math.max(0, amountL) ** 2));
   // The smaller root in a form that stays exact when a is small or below nought.
@@ -99,6 +99,7 @@ export function foldForecast(
   at: { level: Readonly<DefLevelState>; reading: DefReading },
 ): DetectorEvent | null {
   learn(forecast, at.reading);
+  if (forecast.sinceMs === 0 && isFar(config, forecast, at.level)) return null;
   const left = defOutlook(config, forecast, at.level);
   if (left === null && forecast.sinceMs === 0) return null;
   const { defForecastH, defForecastClearH, defLowPct } = config.thresholds;
@@ -126,6 +127,13 @@ export function openForecast(
 ): DetectorEvent | null {
   if (forecast.sinceMs === 0) return null;
   return forecastEvent(config, forecast, { left: defOutlook(config, forecast, level), level, endedMs: null });
+}
+
+/** The usual case, without the sums: nothing known yet, or far more left than matters. */
+function isFar(config: DetectorConfig, forecast: DefForecastState, level: Readonly<DefLevelState>): boolean {
+  if (forecast.hours < leastHours || level.pct === null) return true;
+  const amountL = ((level.pct - config.thresholds.defLowPct) / 100) * config.profile.defTankL;
+  return amountL > 2 * config.thresholds.defForecastH * forecast.meanLPerH + level.usedL;
 }
 
 function learn(forecast: DefForecastState, reading: DefReading): void {

@@ -98,9 +98,17 @@ function firstSignal(block: ObservedBlock): number {
 }
 
 function startMinute(minute: OpenMinute, atMs: number): void {
-  Object.assign(minute, emptyMinute);
-  minute.fromMs = atMs;
   minute.markMs = markAfterMs(atMs);
+  minute.fromMs = atMs;
+  minute.levelMs = 0;
+  minute.levelSum = 0;
+  minute.runMs = 0;
+  minute.offMs = 0;
+  minute.unseenMs = 0;
+  minute.fuelMs = 0;
+  minute.fuelSum = 0;
+  minute.doseMs = 0;
+  minute.doseSum = 0;
 }
 
 /** Goes from minute to minute, and to each stop within. */
@@ -129,7 +137,16 @@ function fold(ledger: Ledger, block: ObservedBlock, first: number): void {
 function gather(minute: OpenMinute, block: ObservedBlock, range: { from: number; to: number }): void {
   const { heldMs, restMs, mode, restMode, fuelRateLPerH } = block;
   const { defLevelPct: levels, defDosingGPerH: doses } = block.further;
-  let { levelMs, levelSum, runMs, offMs, unseenMs, fuelMs, fuelSum, doseMs, doseSum } = minute;
+  // Number() tells the compiler that these are numbers and nothing else: without it each sum is boxed at each sample.
+  let levelMs = Number(minute.levelMs);
+  let levelSum = Number(minute.levelSum);
+  let runMs = Number(minute.runMs);
+  let offMs = Number(minute.offMs);
+  let unseenMs = Number(minute.unseenMs);
+  let fuelMs = Number(minute.fuelMs);
+  let fuelSum = Number(minute.fuelSum);
+  let doseMs = Number(minute.doseMs);
+  let doseSum = Number(minute.doseSum);
   for (let i = range.from; i < range.to; i++) {
     const held = heldMs[i] as number;
     if (levels !== undefined) {
@@ -162,7 +179,15 @@ function gather(minute: OpenMinute, block: ObservedBlock, range: { from: number;
       else unseenMs += rest;
     }
   }
-  Object.assign(minute, { levelMs, levelSum, runMs, offMs, unseenMs, fuelMs, fuelSum, doseMs, doseSum });
+  minute.levelMs = levelMs;
+  minute.levelSum = levelSum;
+  minute.runMs = runMs;
+  minute.offMs = offMs;
+  minute.unseenMs = unseenMs;
+  minute.fuelMs = fuelMs;
+  minute.fuelSum = fuelSum;
+  minute.doseMs = doseMs;
+  minute.doseSum = doseSum;
 }
 
 /** Closes the minute at the first sample after it, and hands it to each part. */

@@ -106,7 +106,7 @@ function compare(config: DetectorConfig, level: DefLevelState, reading: DefReadi
 }
 
 function settle(level: DefLevelState, atMs: number, pct: number): void {
-  level.pct = rounded(pct, 4);
+  level.pct = Math.round(pct * 1e4) / 1e4;
   level.atMs = atMs;
   level.readings = Math.min(settledReadings, level.readings + 1);
   level.usedL = 0;

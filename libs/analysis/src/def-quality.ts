@@ -78,7 +78,7 @@ function recover(
   at: { wantedMinutes: number; atMs: number },
 ): DetectorEvent | null {
   if (!quality.isOpen) {
-    Object.assign(quality, goodQuality);
+    if (quality.badMinutes > 0) Object.assign(quality, goodQuality);
     return null;
   }
   quality.goodMinutes++;

@@ -162,27 +162,48 @@ function fold(work: Work, block: ObservedBlock, columns: NoxColumns): void {
   begin(block.count);
 }
 
-/** The hot loop: sums by bin. */
+/** The hot loop: the sums of one bin in locals, put back when another comes. */
 function gather(work: Work, block: ObservedBlock, range: { from: number; to: number } & NoxColumns): void {
   const { heldMs, exhaustTempC, timeMs } = block;
   const { noxInPpm, noxOutPpm, to } = range;
-  const { inSum, outSum, heldMs: sumMs, fromMs } = work;
   const { lowC, widthK, count } = noxBins;
   const highC = lowC + widthK * count;
+  const binPerK = 1 / widthK;
   const batchMs = work.config.thresholds.noxBatchS * 1000;
+  let bin = -1;
+  let inSum = 0;
+  let outSum = 0;
+  let sumMs = 0;
   for (let i = range.from; i < to; i++) {
     const inPpm = noxInPpm[i] as number;
     const outPpm = noxOutPpm[i] as number;
     const tempC = exhaustTempC[i] as number;
     if (!(inPpm >= leastNoxForConversionPpm && outPpm >= leastOutPpm && tempC >= lowC && tempC < highC)) continue;
-    const bin = ((tempC - lowC) / widthK) | 0;
+    const here = ((tempC - lowC) * binPerK) | 0;
+    if (here !== bin) {
+      if (bin >= 0) putBack(work, bin, { inSum, outSum, sumMs });
+      bin = here;
+      inSum = work.inSum[bin] as number;
+      outSum = work.outSum[bin] as number;
+      sumMs = work.heldMs[bin] as number;
+    }
     const held = heldMs[i] as number;
-    if (sumMs[bin] === 0) fromMs[bin] = timeMs[i] as number;
-    inSum[bin] = (inSum[bin] as number) + ((inPpm * countsPerPpm + 0.5) | 0) * held;
-    if (outPpm > 0) outSum[bin] = (outSum[bin] as number) + ((outPpm * countsPerPpm + 0.5) | 0) * held;
-    sumMs[bin] = (sumMs[bin] as number) + held;
-    if ((sumMs[bin] as number) >= batchMs) closeBatch(work, bin, (timeMs[i] as number) + held);
+    if (sumMs === 0) work.fromMs[bin] = timeMs[i] as number;
+    inSum += ((inPpm * countsPerPpm + 0.5) | 0) * held;
+    if (outPpm > 0) outSum += ((outPpm * countsPerPpm + 0.5) | 0) * held;
+    sumMs += held;
+    if (sumMs < batchMs) continue;
+    putBack(work, bin, { inSum, outSum, sumMs });
+    closeBatch(work, bin, (timeMs[i] as number) + held);
+    bin = -1;
   }
+  if (bin >= 0) putBack(work, bin, { inSum, outSum, sumMs });
+}
+
+function putBack(work: Work, bin: number, sums: { inSum: number; outSum: number; sumMs: number }): void {
+  work.inSum[bin] = sums.inSum;
+  work.outSum[bin] = sums.outSum;
+  work.heldMs[bin] = sums.sumMs;
 }
 
 function closeBatch(work: Work, bin: number, atMs: number): void {

@@ -54,7 +54,7 @@ export const regenerationDetector: Detector<RegenerationState> = {
   initial: () => nothing,
   step: (config, state, block) => {
     const column = block.further.activeRegenState;
-    if (state.spell.startedMs === null && (column === undefined || !column.includes(activeState))) {
+    if (state.spell.startedMs === null && (column === undefined || !isEverActive(column))) {
       return { state, events: [] };
     }
     const work: Work = { ...state, spell: { ...state.spell }, events: [], config };
@@ -65,6 +65,11 @@ export const regenerationDetector: Detector<RegenerationState> = {
   current: (config, state) =>
     state.spell.startedMs !== null && state.spell.lengthMs >= leastS * 1000 ? eventOf(config, state, 'open') : null,
 };
+
+function isEverActive(column: Float32Array): boolean {
+  for (let i = 0; i < column.length; i++) if (column[i] === activeState) return true;
+  return false;
+}
 
 function fold(work: Work, block: ObservedBlock, column: Float32Array | undefined): void {
   const { mode, restMs, restMode, spanStart } = block;

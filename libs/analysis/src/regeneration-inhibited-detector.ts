@@ -61,21 +61,29 @@ function foldRunning(work: Work, block: ObservedBlock, span: { from: number; to:
   const { column } = span;
   const { spell } = work;
   const endsAfterMs = work.config.thresholds.regenBlipS * 1000;
+  let isOpen = spell.startedMs !== null;
+  // Number() keeps it unboxed in the loop.
+  let sootPct = Number(work.sootPct ?? Number.NaN);
   for (let i = span.from; i < span.to; i++) {
     const code = column[i] as number;
     if (code !== code) continue;
-    if (code === 0 && spell.startedMs === null && soot === undefined && work.sootPct === null) continue;
-    const sootPct = soot === undefined ? Number.NaN : (soot[i] as number);
-    if (sootPct === sootPct) work.sootPct = sootPct;
-    const isNeeded = code === neededState || (code === 0 && (work.sootPct ?? 0) >= sootTriggerPct);
-    if (isNeeded) {
+    if (soot !== undefined) {
+      const now = soot[i] as number;
+      if (now === now) sootPct = now;
+    }
+    // What nearly every sample is.
+    if (code === 0 && !isOpen && !(sootPct >= sootTriggerPct)) continue;
+    if (code === neededState || (code === 0 && sootPct >= sootTriggerPct)) {
+      isOpen = true;
       extendSpell(spell, timeMs[i] as number, heldMs[i] as number);
       if (inhibit !== undefined && inhibit[i] === 1) work.inhibitedMs += heldMs[i] as number;
-      if (work.sootPct !== null && work.sootPct > (work.peakSootPct ?? -1)) work.peakSootPct = work.sootPct;
+      if (sootPct > (work.peakSootPct ?? -1)) work.peakSootPct = sootPct;
     } else if (spell.startedMs !== null && breakSpell(spell, heldMs[i] as number, endsAfterMs)) {
       end(work);
+      isOpen = false;
     }
   }
+  work.sootPct = sootPct === sootPct ? sootPct : null;
 }
 
 function end(work: Work): void {

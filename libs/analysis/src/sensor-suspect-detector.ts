@@ -110,8 +110,9 @@ export const sensorSuspectDetector = repeatOpen<SensorSuspectState>({
     const first = firstAtOrAfter(block.timeMs, { from: 0, to: block.count }, state.markMs);
     if (first >= block.count) return { state, events: [] };
     const work = opened(config, state);
+    const columns = watchedTemperatures.map((name, k) => (k === 0 ? undefined : block.further[name as FurtherChannel]));
     for (let i = first; i < block.count; ) {
-      read(work, block, i);
+      read(work, { block, columns }, i);
       work.markMs = markAfterMs(block.timeMs[i] as number);
       i = firstAtOrAfter(block.timeMs, { from: i, to: block.count }, work.markMs);
     }
@@ -152,8 +153,15 @@ function opened(config: DetectorConfig, state: SensorSuspectState): Work {
   };
 }
 
+/** A block with the columns of `watchedTemperatures`, looked up once. */
+interface Seen {
+  readonly block: ObservedBlock;
+  readonly columns: readonly (Float32Array | undefined)[];
+}
+
 /** Everything at the first sample of a minute. */
-function read(work: Work, block: ObservedBlock, i: number): void {
+function read(work: Work, seen: Seen, i: number): void {
+  const { block } = seen;
   const atMs = block.timeMs[i] as number;
   const code = block.mode[i] as number;
   if (code === modeCode.unobserved) return;
@@ -163,27 +171,29 @@ function read(work: Work, block: ObservedBlock, i: number): void {
   work.runMinutes++;
   const load = block.engineLoadPct[i] as number;
   if (load === load) {
-    work.loadPct = work.loadPct < 0 ? load : rounded(work.loadPct + (load - work.loadPct) * loadSmoothing, 2);
+    work.loadPct =
+      work.loadPct < 0 ? load : Math.round((work.loadPct + (load - work.loadPct) * loadSmoothing) * 100) / 100;
   }
   for (let k = 0; k < count; k++) {
-    const tempC = temperatureAt(block, k, i);
+    const tempC = temperatureAt(seen, k, i);
     if (tempC === tempC) watch(work, k, { atMs, tempC });
   }
   const isRegenerating = block.further.activeRegenState?.[i] === 1;
   const isSteady = code === modeCode.working && !(load < work.loadPct - 5);
   for (let p = 0; p < pairs.length; p++) {
     const pair = pairs[p] as Pair;
-    const hotC = temperatureAt(block, pair.hotter, i);
-    const coldC = temperatureAt(block, pair.colder, i);
+    const hotC = temperatureAt(seen, pair.hotter, i);
+    const coldC = temperatureAt(seen, pair.colder, i);
     const isBurning = p === turbinePair && (isRegenerating || coldC >= burningC);
     const offK = isSteady && !isBurning ? coldC - hotC : 0;
     if (offK === offK) watchPair(work, p, { atMs, offK });
   }
 }
 
-function temperatureAt(block: ObservedBlock, k: number, i: number): number {
+function temperatureAt({ block, columns }: Seen, k: number, i: number): number {
   if (k === 0) return block.exhaustSource[i] === 0 ? (block.exhaustTempC[i] as number) : Number.NaN;
-  return block.further[watchedTemperatures[k] as FurtherChannel]?.[i] ?? Number.NaN;
+  const column = columns[k];
+  return column === undefined ? Number.NaN : (column[i] as number);
 }
 
 /** After a stop or a long silence nothing is known of how long a value has stood. Findings go on. */
