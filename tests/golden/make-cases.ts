@@ -64,7 +64,10 @@ function toCaseFile(recipe: Recipe, recorded: readonly RecordedMachine[], files:
     recordings: files.filter((file) => !sameAnswerFrom.includes(file)),
     ...(sameAnswerFrom.length > 0 ? { sameAnswerFrom: [...sameAnswerFrom] } : {}),
     machines: byMachine((one) => one.machine.profile),
-    expected: recorded.flatMap((one) => [...expectedFindings(one, recipe), ...coldRun(one, recipe)]),
+    expected: [
+      ...recorded.flatMap((one) => [...expectedFindings(one, recipe), ...coldRun(one, recipe)]),
+      ...(recipe.alsoExpected ?? []),
+    ],
     ...(recipe.isDisordered === true ? { reading: repeated(recipe, recorded) } : {}),
     ...(recipe.hasTotals === false ? {} : { totals: byMachine(expectedTotals) }),
     ...unusableValues(recipe, recorded),
