@@ -1,6 +1,9 @@
 export { ratedExhaustFlowKgPerH } from './air-filter-detector.js';
 export * from './analyzer.js';
 export * from './analyzer-types.js';
+export * from './comparison/batch-tracing.js';
+export * from './comparison/change-point.js';
+export * from './comparison/class-comparison.js';
 export { type HoursLeft, hoursUntilUsed } from './def-forecast.js';
 export { type Detector, type DetectorConfig, type DetectorEvent, detectorConfig } from './detector.js';
 export { wantedWarmupS } from './early-load-detector.js';
