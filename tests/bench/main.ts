@@ -1,14 +1,16 @@
 /**
- * `npm run bench [-- replay] [--json] [--machines N] [--days D] [--write]`: measures against baselines in the same run.
- * `--write` puts the figures into tests/bench/report.md.
+ * `npm run bench [-- replay live] [--json] [--machines N] [--days D] [--write]`: measures against baselines in the same run.
+ * `--write` puts the figures into tests/bench/report.md, each bench into a section of its own.
  */
 
 import { spawnSync } from 'node:child_process';
-import { readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { cpus, release, type } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { benchFile } from './bench-file.js';
+import { type LiveFigures, measureLive, measureMemory } from './live-bench.js';
+import { liveText } from './live-report.js';
 import { measureReplay, type ReplayFigures } from './replay-bench.js';
 
 const { values, positionals } = parseArgs({
@@ -22,9 +24,11 @@ const { values, positionals } = parseArgs({
   },
 });
 
-const benches = ['replay'] as const;
-const wanted = positionals.length === 0 ? benches : positionals;
-const unknown = wanted.filter((name) => !(benches as readonly string[]).includes(name));
+const benches = ['replay', 'live'] as const;
+/** Run by `live` in a process of its own. */
+const inner = 'live-memory';
+const wanted: readonly string[] = positionals.length === 0 ? benches : positionals;
+const unknown = wanted.filter((name) => name !== inner && !(benches as readonly string[]).includes(name));
 if (unknown.length > 0) {
   process.stderr.write(`No bench is called ${unknown.join(', ')}; there is: ${benches.join(', ')}.\n`);
   process.exit(2);
@@ -33,14 +37,36 @@ const machines = Number(values.machines);
 const days = Number(values.days);
 
 if (values['in-process']) {
-  process.stdout.write(`${JSON.stringify(await measureReplay(machines, days))}\n`);
+  const figures = wanted[0] === inner ? await measureMemory(10_000) : await measureReplay(machines, days);
+  process.stdout.write(`${JSON.stringify(figures)}\n`);
 } else {
-  await benchFile(machines, days);
-  const figures = measureOnOneCore();
   const machine = machineFacts();
-  if (values.json) process.stdout.write(`${JSON.stringify({ machine, replay: figures }, null, 1)}\n`);
-  else process.stdout.write(reportText(machine, figures));
-  if (values.write) writeFileSync(new URL('report.md', import.meta.url), reportText(machine, figures));
+  const figures: { replay?: ReplayFigures; live?: LiveFigures } = {};
+  if (wanted.includes('replay')) {
+    await benchFile(machines, days);
+    figures.replay = measureOnOneCore();
+    tellSection('Replay: Parquet to findings', reportText(machine, figures.replay));
+  }
+  if (wanted.includes('live')) {
+    const live = await measureLive();
+    if (live === null) process.exit(3);
+    figures.live = live;
+    tellSection('Live: Kafka to committed', liveText(machine, live));
+  }
+  if (values.json) process.stdout.write(`${JSON.stringify({ machine, ...figures }, null, 1)}\n`);
+  process.exit();
+}
+
+/** Prints a section, or puts it into the report in the place of the one of the same title. */
+function tellSection(title: string, body: string): void {
+  const section = `## ${title}\n\n${body}`;
+  if (!values.json) process.stdout.write(`${section}\n`);
+  if (!values.write) return;
+  const path = new URL('report.md', import.meta.url);
+  const report = existsSync(path) ? readFileSync(path, 'utf8') : '# Bench report\n';
+  const [head = '', ...others] = report.split(/^(?=## )/m).map((part) => part.trimEnd());
+  const kept = others.filter((part) => !part.startsWith(`## ${title}\n`));
+  writeFileSync(path, `${[head, ...kept, section.trimEnd()].join('\n\n')}\n`);
 }
 
 /** Everything that is compared runs on one and the same core, DuckDB's own threads included. */
@@ -77,12 +103,8 @@ function machineFacts(): MachineFacts {
 function reportText(machine: MachineFacts, f: ReplayFigures): string {
   const row = (what: string, figure: string, budget: string) => `| ${what} | ${figure} | ${budget} |`;
   const { replay, sql } = f.answers;
-  return `# Bench report
-
-${machine.cpu}, ${machine.cores} cores (one used), ${machine.system}, Node ${machine.node}, @duckdb/node-api ${machine.duckdb}.
+  return `${machine.cpu}, ${machine.cores} cores (one used), ${machine.system}, Node ${machine.node}, @duckdb/node-api ${machine.duckdb}.
 Made by \`npm run bench -- replay --write\`; everything in one run on one core, medians of ${f.rounds} rounds.
-
-## Replay: Parquet to findings
 
 ${(f.samples / 1e6).toFixed(1)} million samples of simulated machines at 1 Hz, six channels, ${(f.fileBytes / 1e6).toFixed(0)} MB.
 

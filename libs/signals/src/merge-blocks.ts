@@ -22,12 +22,21 @@ export function mergeBlocks(machineId: string, blocks: readonly SampleBlock[]): 
   const times = laidOut(blocks);
   const order = risingOrder(times);
   const { timeMs, target } = distinctTimes(times, order);
-  const names = channelNames.filter((name) => blocks.some((block) => block.channels[name] !== undefined));
+  const names = presentChannels(blocks);
   const hasConflict = new Uint8Array(times.length);
   const columns: Partial<Record<ChannelName, Column>> = {};
   for (const name of names) columns[name] = joinColumn(name, blocks, { length: timeMs.length, target, hasConflict });
   const conflicts = hasConflict.reduce((sum, flag) => sum + flag, 0);
   return { block: { machineId, timeMs, channels: columns }, duplicates: times.length - timeMs.length, conflicts };
+}
+
+/** In the order of the catalogue. One look at each block: there may be thousands of them, of one sample each. */
+function presentChannels(blocks: readonly SampleBlock[]): ChannelName[] {
+  const present = new Set<string>();
+  for (const { channels } of blocks) {
+    for (const name in channels) if (channels[name as ChannelName] !== undefined) present.add(name);
+  }
+  return channelNames.filter((name) => present.has(name));
 }
 
 /** Times of all blocks, one after the other. */

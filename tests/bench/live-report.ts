@@ -1,0 +1,45 @@
+/** The figures of the live bench as a section of the report. */
+
+import type { DrainFigures, LiveFigures } from './live-bench.js';
+
+interface Machine {
+  readonly cpu: string;
+  readonly cores: number;
+  readonly system: string;
+  readonly node: string;
+}
+
+const whole = (value: number) => Math.round(value).toLocaleString('en');
+
+/** Markdown without the title. */
+export function liveText(machine: Machine, f: LiveFigures): string {
+  const row = (what: string, ...cells: string[]) => `| ${what} | ${cells.join(' | ')} |`;
+  const both = (what: string, cell: (of: DrainFigures) => string) => row(what, cell(f.singles), cell(f.packets));
+  const cores = (of: DrainFigures) => (of.ownCpuS + of.databaseCpuS + of.brokerCpuS) / of.tookS;
+  return `${machine.cpu}, ${machine.cores} cores for broker, database and ingest together, ${machine.system}, Node ${machine.node}.
+Made by \`npm run bench -- live --write\`; ${f.machines} simulated machines, six channels at 1 Hz, JSON under gzip, 8 partitions, one
+member with its usual settings, PostgreSQL with fsync; medians of ${f.rounds} rounds, each into an empty database. Budget: packets at 0.6 of
+the bare client and 300,000 samples/s.
+
+| what | single samples | packets of 60 |
+|---|---|---|
+${both('messages', (of) => whole(of.messages))}
+${both('megabytes of JSON', (of) => whole(of.megabytes))}
+${both('bare client, messages/s', (of) => whole(of.bareMessagesPerS))}
+${both('ingest, messages/s', (of) => whole(of.ingestMessagesPerS))}
+${both('ingest, samples/s', (of) => whole(of.ingestSamplesPerS))}
+${both('ingest / bare client', (of) => of.ingestToBare.toFixed(2))}
+${both('processor time: bare client, s', (of) => of.bareCpuS.toFixed(2))}
+${both('processor time: bare client / ingest', (of) => of.bareCpuToOwn.toFixed(2))}
+${both('samples a second of processor time of ingest', (of) => whole(of.ingestSamplesPerOwnCpuS))}
+${both('transactions', (of) => whole(of.transactions))}
+${both('processor time: ingest, s', (of) => of.ownCpuS.toFixed(2))}
+${both('processor time: database, s', (of) => of.databaseCpuS.toFixed(2))}
+${both('processor time: broker, s', (of) => of.brokerCpuS.toFixed(2))}
+${both('time, s', (of) => of.tookS.toFixed(2))}
+${both('cores in use', (of) => cores(of).toFixed(2))}
+${both('peak memory of the whole bench so far, MB', (of) => whole(of.peakMemoryMb))}
+
+States of ${whole(f.memory.machines)} machines in memory: ${whole(f.memory.heapMb)} MB of heap, ${whole(f.memory.residentMb)} MB resident (budget: under 1,024).
+`;
+}
