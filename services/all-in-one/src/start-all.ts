@@ -3,7 +3,7 @@
 import type { AddressInfo } from 'node:net';
 import { buildApp, createEventHub } from '@warmbrick/alerts-api';
 import { builtInThresholds } from '@warmbrick/analysis';
-import { createIngest, createTelemetryReceiver, type Ingest } from '@warmbrick/ingest';
+import { createIngest, createTelemetryReceiver, type Ingest, startStoreUpkeep } from '@warmbrick/ingest';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
 import { quarryFleet } from '@warmbrick/simulator';
 import { type EmbeddedPostgres, openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
@@ -59,6 +59,8 @@ export async function startAll(options: StartOptions): Promise<Running> {
     undo.push(() => app.close());
     await listen(app, config);
     sayWhere(options, app.server.address() as AddressInfo, embedded);
+    const upkeep = startStoreUpkeep({ store, logger });
+    undo.push(() => upkeep.stop());
     const feeding = startFeeding(options, { store, ingest });
     undo.push(() => feeding.stop());
     undo.push(...(await startWaysIn(config, { intake, logger, say: options.say })));

@@ -40,3 +40,4 @@ export {
   type StandardFeedOptions,
   type StandardFeedStats,
 } from './standard-feed/poll-standard-feed.js';
+export { type StoreUpkeep, startStoreUpkeep, type UpkeepOptions, usualRetention } from './store-upkeep.js';

@@ -9,6 +9,7 @@ import { startFindingsPublisher } from './kafka/findings-publisher.js';
 import { createIngestMeter } from './kafka/ingest-meter.js';
 import { type KafkaIngestStats, startKafkaIngest } from './kafka/start-kafka-ingest.js';
 import { startHealthServer } from './start-health-server.js';
+import { startStoreUpkeep } from './store-upkeep.js';
 
 export interface IngestProcessOptions {
   readonly config: IngestConfig;
@@ -68,6 +69,8 @@ async function start(
     },
   });
   undo.push(() => ingest.stop());
+  const upkeep = startStoreUpkeep({ store, logger });
+  undo.push(() => upkeep.stop());
   if (config.publishFindings) {
     const publisher = startFindingsPublisher({
       store,
