@@ -31,19 +31,19 @@ describe('NIST StRD, univariate: what a mean and a deviation have to survive', (
   });
 });
 
-// Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.6.2 Percentiles: twelve measurements of a gauge study, read in
+// Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.6.2 Percentiles: twelve resistivities of wafers, read in
 // public copies of the example; place 0.9 x 13 = 11.7, so 95.1959 + 0.7 (95.1990 - 95.1959) = 95.1981.
 describe('NIST e-Handbook 7.2.6.2, percentiles', () => {
-  const gauge = [
+  const wafers = [
     95.1772, 95.1567, 95.1937, 95.1959, 95.1442, 95.061, 95.1591, 95.1195, 95.1065, 95.0925, 95.199, 95.1682,
   ];
-  it('puts the 90th percentile of the gauge study at 95.1981', () => {
-    expect(valueAtPercentile(gauge, 90)).toBeCloseTo(95.1981, 4);
+  it('puts the 90th percentile of the wafers at 95.1981', () => {
+    expect(valueAtPercentile(wafers, 90)).toBeCloseTo(95.1981, 4);
   });
 
   it('ends at the smallest and the largest value', () => {
-    expect(valueAtPercentile(gauge, 1)).toBe(95.061);
-    expect(valueAtPercentile(gauge, 99)).toBe(95.199);
+    expect(valueAtPercentile(wafers, 1)).toBe(95.061);
+    expect(valueAtPercentile(wafers, 99)).toBe(95.199);
     expect(valueAtPercentile([], 50)).toBeNaN();
     expect(valueAtPercentile([7], 50)).toBe(7);
   });

@@ -6,11 +6,12 @@ import { rounded } from './figures.js';
 
 /** Use against fuel by windows of fuel. Mutable; plain numbers. */
 export interface DefConsumptionState {
-  /** The window that goes on: first minute, warm fuel, DEF dosed with it, fuel of which the dosing is known, level fallen. */
-  fromMs: number;
-  fuelL: number;
-  dosedL: number;
+  /** The windows that go on, by dosing and by level: first minute, warm fuel, DEF dosed with it or percent fallen. */
+  dosedFromMs: number;
   dosedFuelL: number;
+  dosedL: number;
+  fellFromMs: number;
+  fellFuelL: number;
   fellPct: number;
   /** What the baseline was measured by. */
   source: 'none' | 'dosing' | 'level';
@@ -25,10 +26,11 @@ export interface DefConsumptionState {
 }
 
 export const noConsumption: Readonly<DefConsumptionState> = {
-  fromMs: 0,
-  fuelL: 0,
-  dosedL: 0,
+  dosedFromMs: 0,
   dosedFuelL: 0,
+  dosedL: 0,
+  fellFromMs: 0,
+  fellFuelL: 0,
   fellPct: 0,
   source: 'none',
   windows: 0,
@@ -47,6 +49,8 @@ const rememberedWindows = 40;
 const offWindowsWanted = 2;
 /** Least fall of the level that a ratio can be told from, %. Source: engineering judgement; levels are good to 1 %. */
 const leastFallPct = 15;
+/** Windows of fuel after which a level that did not fall so far is given up. Source: engineering judgement. */
+const longestWindows = 20;
 
 /**
  * Takes one minute: `fellPct` is what the settled level fell in it.
@@ -61,25 +65,47 @@ export function foldConsumption(
   use: DefConsumptionState,
   at: { reading: DefReading; fellPct: number },
 ): DetectorEvent | null {
+  const { reading, fellPct } = at;
+  return reading.dosedL === null
+    ? foldByLevel(config, use, { reading, fellPct })
+    : foldByDosing(config, use, { reading, dosedL: reading.dosedL });
+}
+
+function foldByDosing(
+  config: DetectorConfig,
+  use: DefConsumptionState,
+  at: { reading: DefReading; dosedL: number },
+): DetectorEvent | null {
   const { reading } = at;
-  if (use.fromMs === 0) use.fromMs = reading.atMs;
-  use.fuelL += reading.warmFuelL;
+  if (reading.warmFuelL <= 0) return null;
+  if (use.dosedFuelL === 0) use.dosedFromMs = reading.atMs;
+  use.dosedFuelL += reading.warmFuelL;
+  use.dosedL += at.dosedL;
+  if (use.dosedFuelL < config.thresholds.defWindowFuelL) return null;
+  const ratio = use.dosedL / use.dosedFuelL;
+  use.dosedFuelL = 0;
+  use.dosedL = 0;
+  return judge(config, use, { ratio, source: 'dosing', fromMs: use.dosedFromMs, atMs: reading.atMs });
+}
+
+function foldByLevel(
+  config: DetectorConfig,
+  use: DefConsumptionState,
+  at: { reading: DefReading; fellPct: number },
+): DetectorEvent | null {
+  const { reading } = at;
+  const { defWindowFuelL } = config.thresholds;
+  if (use.fellFuelL === 0) use.fellFromMs = reading.atMs;
+  use.fellFuelL += reading.warmFuelL;
   use.fellPct += at.fellPct;
-  if (reading.dosedL !== null) {
-    use.dosedL += reading.warmFuelL > 0 ? reading.dosedL : 0;
-    use.dosedFuelL += reading.warmFuelL;
-  }
-  if (use.fuelL < config.thresholds.defWindowFuelL) return null;
-  const isDosed = use.dosedFuelL >= 0.9 * use.fuelL;
-  if (!isDosed && use.fellPct < leastFallPct) {
-    // A machine that burns much and whose level stands still has lost its level sensor, not its thirst.
-    if (use.fuelL > 20 * config.thresholds.defWindowFuelL) startWindow(use);
-    return null;
-  }
-  const ratio = isDosed ? use.dosedL / use.dosedFuelL : ((use.fellPct / 100) * config.profile.defTankL) / use.fuelL;
-  const event = judge(config, use, { ratio, source: isDosed ? 'dosing' : 'level', atMs: reading.atMs });
-  startWindow(use);
-  return event;
+  if (use.fellFuelL < defWindowFuelL) return null;
+  // A machine that burns much while its level stands still has lost its level sensor, not its thirst.
+  const isLost = use.fellFuelL > longestWindows * defWindowFuelL;
+  if (use.fellPct < leastFallPct && !isLost) return null;
+  const ratio = ((use.fellPct / 100) * config.profile.defTankL) / use.fellFuelL;
+  use.fellFuelL = 0;
+  use.fellPct = 0;
+  return isLost ? null : judge(config, use, { ratio, source: 'level', fromMs: use.fellFromMs, atMs: reading.atMs });
 }
 
 /** DEF for each litre of warm fuel: learned from the level, else the profile's. */
@@ -87,17 +113,10 @@ export function defPerFuelRatio(config: DetectorConfig, use: Readonly<DefConsump
   return use.source !== 'none' && use.windows >= 2 ? use.baselineRatio : config.profile.defToFuelRatio;
 }
 
-function startWindow(use: DefConsumptionState): void {
-  use.fromMs = 0;
-  use.fuelL = 0;
-  use.dosedL = 0;
-  use.dosedFuelL = 0;
-  use.fellPct = 0;
-}
-
 interface Window {
   readonly ratio: number;
   readonly source: 'dosing' | 'level';
+  readonly fromMs: number;
   readonly atMs: number;
 }
 
@@ -128,7 +147,7 @@ function judge(config: DetectorConfig, use: DefConsumptionState, window: Window)
     return null;
   }
   const isSameSide = use.offWindows !== 0 && Math.sign(use.offWindows) === Math.sign(off);
-  if (!isSameSide) use.offFromMs = use.fromMs;
+  if (!isSameSide) use.offFromMs = window.fromMs;
   use.offWindows = isSameSide ? use.offWindows + Math.sign(off) : Math.sign(off);
   if (Math.abs(use.offWindows) >= offWindowsWanted) use.sinceMs = use.offFromMs;
   return null;
