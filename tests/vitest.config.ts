@@ -10,8 +10,9 @@ export default defineConfig({
   resolve: { conditions: ['source', 'module', 'node'] },
   test: {
     include: ['tests/**/*.test.ts'],
-    testTimeout: 20_000,
-    hookTimeout: 60_000,
+    // Generous: what is slow on a busy machine is not wrong.
+    testTimeout: 60_000,
+    hookTimeout: 120_000,
     maxWorkers: 2,
     server: { deps: { inline: [/@warmbrick\//] } },
   },

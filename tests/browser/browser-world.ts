@@ -11,7 +11,7 @@ import { type Browser, type BrowserContextOptions, chromium, type Page } from 'p
 import { type FakeApi, startFakeApi } from './fake-api.js';
 
 /** The invented server's clock at the start. */
-export const startMs = Date.parse('2026-03-17T13:20:00Z');
+const startMs = Date.parse('2026-03-17T13:20:00Z');
 
 const candidates = [
   process.env.CHROMIUM_PATH ?? '',
@@ -40,7 +40,7 @@ export interface BrowserWorld {
   close(): Promise<void>;
 }
 
-export interface OpenPage {
+interface OpenPage {
   readonly page: Page;
   readonly complaints: string[];
 }

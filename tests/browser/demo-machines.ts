@@ -2,7 +2,7 @@
 
 import type { MachineItem } from '@warmbrick/contracts';
 
-export type Mode = MachineItem['mode'];
+type Mode = MachineItem['mode'];
 
 export interface Segment {
   readonly startMs: number;

@@ -3,6 +3,7 @@
 import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { PostgreSqlContainer } from '@testcontainers/postgresql';
 import { openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
 import pg from 'pg';
 
@@ -17,10 +18,13 @@ export interface TestServer {
 /**
  * Starts the server; call `stop` when done, or nothing is removed.
  *
- * `WARMBRICK_TEST_DATABASE_URL` names another server, whose user may create databases.
+ * `WARMBRICK_TEST_DATABASE_URL` names another server, whose user may create databases; `WARMBRICK_TEST_POSTGRES_IMAGE` names
+ * an image, such as `postgres:18`, to start one in a container where a Docker engine answers.
  */
 export async function startTestServer(): Promise<TestServer> {
-  const given = process.env.WARMBRICK_TEST_DATABASE_URL;
+  const image = process.env.WARMBRICK_TEST_POSTGRES_IMAGE;
+  const container = image === undefined ? null : await new PostgreSqlContainer(image).start();
+  const given = container?.getConnectionUri() ?? process.env.WARMBRICK_TEST_DATABASE_URL;
   const folder = given === undefined ? mkdtempSync(join(tmpdir(), 'warmbrick-test-')) : null;
   // Root's database runs as another user, who has to pass through.
   if (folder !== null) chmodSync(folder, 0o755);
@@ -48,6 +52,7 @@ export async function startTestServer(): Promise<TestServer> {
       if (server === null)
         for (const name of databases) await runSql(base, `DROP DATABASE IF EXISTS ${name} WITH (FORCE)`);
       await server?.stop();
+      await container?.stop();
       if (folder !== null) rmSync(folder, { recursive: true, force: true });
     },
   };

@@ -77,7 +77,7 @@ export function hoursUntilUsed(
 }
 
 /** Time to the low level, as things stand; null while too little is known. For summaries. */
-export function defOutlook(
+function defOutlook(
   config: DetectorConfig,
   forecast: Readonly<DefForecastState>,
   level: Readonly<DefLevelState>,

@@ -36,7 +36,7 @@ export const noLevel: Readonly<DefLevelState> = {
 /** Share of a new minute in the settled level. Source: engineering judgement, five minutes. */
 const smoothing = 0.2;
 /** Minutes after which a level is settled. */
-export const settledReadings = 5;
+const settledReadings = 5;
 /** Time out of sight that a fill fits into, ms. Source: engineering judgement. */
 const fillTimeMs = 300_000;
 /** Share by which the reckoned use may be short before a fall is one. Source: engineering judgement. */

@@ -8,7 +8,7 @@ import { firstRunningMode, type ObservedBlock } from './observed-block.js';
 import { repeatOpen } from './repeat-open.js';
 
 /** Bins of exhaust temperature. Source: engineering judgement; conversion changes most below 300 degC. */
-export const noxBins = { lowC: 150, widthK: 50, count: 8 } as const;
+const noxBins = { lowC: 150, widthK: 50, count: 8 } as const;
 
 /**
  * Shapes: each list has an entry a bin, bin k from 150 + 50 k up to 200 + 50 k degC. Times in epoch ms, 0 for none.

@@ -8,7 +8,7 @@ import { firstRunningMode, modeCode, type ObservedBlock } from './observed-block
 import { repeatOpen } from './repeat-open.js';
 
 /** Temperatures that are watched; the first is the one sent as exhaust temperature itself. */
-export const watchedTemperatures = [
+const watchedTemperatures = [
   'exhaustTempC',
   'turbineOutTempC',
   'docInletTempC',

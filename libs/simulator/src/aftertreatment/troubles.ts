@@ -42,7 +42,7 @@ export interface Effect {
 }
 
 /** Source: SAE J1939 names in the domain notes; which failure mode a maker picks is engineering judgement. */
-export const codes = {
+const codes = {
   levelLow: { spn: 1761, fmi: 17 },
   levelVeryLow: { spn: 1761, fmi: 18 },
   levelEmpty: { spn: 1761, fmi: 1 },

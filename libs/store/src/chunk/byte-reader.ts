@@ -13,7 +13,7 @@ export interface ByteReader {
   remaining(): number;
 }
 
-export interface SumRange {
+interface SumRange {
   readonly from: number;
   readonly to: number;
   /** What the first difference is added to. */

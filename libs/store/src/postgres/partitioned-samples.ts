@@ -4,7 +4,7 @@
 export const firstMonthMs = 1_420_070_400_000;
 
 /** End of the last month of its own; later ones share one table. 2100-01-01 UTC. */
-export const endOfMonthsMs = 4_102_444_800_000;
+const endOfMonthsMs = 4_102_444_800_000;
 
 /**
  * The step's SQL; published, so it never changes. There is no default partition: it would have to be searched whenever a

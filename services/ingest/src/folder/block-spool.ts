@@ -12,7 +12,7 @@ import {
   type SampleBlock,
 } from '@warmbrick/signals';
 
-export type Spooled =
+type Spooled =
   | { readonly form: 'block'; readonly block: SampleBlock }
   | { readonly form: 'faults'; readonly reports: readonly FaultReport[] };
 

@@ -5,7 +5,7 @@ import { OperatingError } from '@warmbrick/runtime';
 import { partitionKey, type Tenure } from './partition-states.js';
 import { commitDraft, type Draft, draftOf, type WorkContext, type WorkItem } from './work-batches.js';
 
-export interface RoundLimits {
+interface RoundLimits {
   /** How long a batch waits for others, and for more messages to come together on its partition. */
   readonly lingerMs: number;
   /** So many messages waiting, and nothing waits any longer. */

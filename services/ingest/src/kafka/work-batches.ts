@@ -48,7 +48,7 @@ interface Share {
 }
 
 /** Where the batch stands after its commit. */
-export function cursorAfter(context: Pick<WorkContext, 'sourceOf'>, batch: PartitionBatch): CursorMove {
+function cursorAfter(context: Pick<WorkContext, 'sourceOf'>, batch: PartitionBatch): CursorMove {
   const { topic, partition, epoch, nextOffset } = batch;
   return { source: context.sourceOf(topic), partition, epoch, nextOffset };
 }

@@ -16,7 +16,7 @@ export interface Validators {
   readonly lastModified: string | null;
 }
 
-export type FeedAnswer =
+type FeedAnswer =
   | { readonly form: 'page'; readonly body: Uint8Array; readonly validators: Validators }
   | { readonly form: 'unchanged' }
   | { readonly form: 'failed'; readonly detail: string };

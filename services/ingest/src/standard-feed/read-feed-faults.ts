@@ -20,7 +20,7 @@ const noLamps = {
 const noFlash = 255;
 
 /** SPN and FMI of a text such as "SPN 3216 FMI 4" or "3216-4"; null when it names none. */
-export function parseCodeText(text: string): { readonly spn: number; readonly fmi: number } | null {
+function parseCodeText(text: string): { readonly spn: number; readonly fmi: number } | null {
   const found = named.exec(text) ?? plain.exec(text.trim());
   if (found === null) return null;
   const spn = Number(found[1]);
