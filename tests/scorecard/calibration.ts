@@ -13,7 +13,7 @@ export interface ScoredMoment {
   readonly came: Readonly<Record<Outcome, boolean | null>>;
 }
 
-export interface ScoreBin {
+interface ScoreBin {
   readonly fromScore: number;
   readonly moments: number;
   readonly came: number;

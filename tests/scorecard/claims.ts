@@ -27,7 +27,7 @@ export const scoredKinds = [
 export type ScoredKind = (typeof scoredKinds)[number];
 
 /** `required` has to be found; `allowed` is too short, too faint or too near a limit: finding it is no false alarm. */
-export type Weight = 'required' | 'allowed';
+type Weight = 'required' | 'allowed';
 
 export interface Claim {
   readonly kind: ScoredKind;
@@ -62,6 +62,7 @@ const needed: Readonly<Partial<Record<ScoredKind, SimulatedChannel>>> = {
   'air-filter': 'airFilterDeltaPressureKPa',
 };
 
+const lasting: readonly ScoredKind[] = ['def-low', 'def-quality', 'air-filter', 'sensor-suspect'];
 const needsBefore: readonly ScoredKind[] = ['def-fill', 'def-drop'];
 const needsAfter: readonly ScoredKind[] = ['hot-shutdown', 'def-frost', 'def-fill', 'def-drop'];
 
@@ -102,13 +103,16 @@ function weighed(claim: Claim, { machine, coverage, startMs, endMs }: Lived): Cl
   const channel = needed[claim.kind];
   const faulty = (machine.sensorFaults ?? []).some((fault) => fault.channel === channel);
   const isBlind = channel !== undefined && (!machine.channels.includes(channel) || faulty);
-  const isEdge = claim.startedMs < startMs || claim.startedMs > endMs - 120_000;
+  // What lasts and began before the samples did counts from their first; of what passes, the start was not seen.
+  const isOlder = claim.startedMs < startMs;
+  const isEdge = (isOlder && !lasting.includes(claim.kind)) || claim.startedMs > endMs - 120_000;
   const isSilent = coverage.seenRunningS(claim.startedMs - 3_600_000, claim.endedMs + 3_600_000) === 0;
   // What shows only against the samples before it, or only in those after it.
   const isUnseen =
     (needsBefore.includes(claim.kind) && coverage.lastSampleMs(claim.startedMs) === null) ||
     (needsAfter.includes(claim.kind) && coverage.nextSampleMs(claim.startedMs) === null);
-  return isBlind || isEdge || isSilent || isUnseen ? { ...claim, weight: 'allowed' } : claim;
+  const dated = isOlder ? { ...claim, startedMs: startMs } : claim;
+  return isBlind || isEdge || isSilent || isUnseen ? { ...dated, weight: 'allowed' } : dated;
 }
 
 function claimsOfEvent(event: TruthEvent, lived: Lived): Claim[] {
@@ -121,7 +125,7 @@ function claimsOfEvent(event: TruthEvent, lived: Lived): Claim[] {
     case 'engine-run':
       return [...claim('engine-run', runningS > 0), ...coldStart(event, lived)];
     case 'idle-streak':
-      return event.durationS < 3300 ? [] : claim('idle-streak', event.durationS > 3660);
+      return event.durationS < 3300 ? [] : claim('idle-streak', event.durationS > 3660 && runningS > 3660);
     case 'stop':
       return event.grade === 'cool' ? nearlyHot(event) : claim('hot-shutdown', isClearlyHot(event));
     case 'early-load':

@@ -292,3 +292,32 @@ function codesOf(faults: readonly FaultReport[]): string[] {
     .filter(({ kind }) => kind === 'active')
     .flatMap(({ codes }) => codes.map(({ spn, fmi }) => `${spn}/${fmi}`));
 }
+
+describe('a machine with everything on', () => {
+  it('gives the same samples, truth and codes however the calls are split', () => {
+    const machine: SimulatedMachine = {
+      ...loader,
+      channels: simulatedChannels,
+      aftertreatment: { doserFault: { fromS: 0, toS: 1e9 }, inducementHours: [0.5, 1] },
+    };
+    const endMs = startMs + 5 * hourS * 1000;
+    const whole = createSimulation(machine, { seed: 3, startMs });
+    const block = whole.advanceTo(endMs) as SampleBlock;
+    const parts = createSimulation(machine, { seed: 3, startMs });
+    const pieces: SampleBlock[] = [];
+    const faults: FaultReport[] = [];
+    for (const atMs of [startMs + 1, startMs + 4_321_000, startMs + 9_999_000, endMs]) {
+      const piece = parts.advanceTo(atMs);
+      if (piece !== null) pieces.push(piece);
+      for (const report of parts.takeFaults()) faults.push(report);
+    }
+    expect(pieces.flatMap((piece) => [...piece.timeMs])).toEqual([...block.timeMs]);
+    expect(pieces.flatMap((piece) => [...(piece.channels.noxOutPpm ?? [])])).toEqual([
+      ...(block.channels.noxOutPpm ?? []),
+    ]);
+    expect(faults).toEqual(whole.takeFaults());
+    expect(faults.length).toBeGreaterThan(2);
+    expect(parts.truth).toEqual(whole.truth);
+    expect(parts.ongoing()).toEqual(whole.ongoing());
+  });
+});

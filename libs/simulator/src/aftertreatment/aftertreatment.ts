@@ -93,8 +93,9 @@ export function createAftertreatment(
 
 /** Gas behind the oxidation catalyst as it would settle, degC: what goes in, or the aim of a regeneration. */
 export function docAimC(aftertreatment: Aftertreatment, docInletTempC: number): number {
-  const { targetTempC } = aftertreatment.regeneration;
-  return targetTempC === null || docInletTempC < fuelBurnsC ? docInletTempC : Math.max(targetTempC, docInletTempC);
+  const { targetTempC, wanderK } = aftertreatment.regeneration;
+  const isBurning = targetTempC !== null && docInletTempC >= fuelBurnsC;
+  return isBurning ? Math.max(targetTempC + wanderK, docInletTempC) : docInletTempC;
 }
 
 /** One second, after the exhaust train has been stepped. */

@@ -1,9 +1,12 @@
 /** Active regeneration: when it is wanted, when it runs, and how it ends. */
 
 import type { RegenerationEnd, TruthEvent } from '../truth.js';
+import { noise } from './noise.js';
 import type { Second } from './second.js';
 
 export interface Regeneration {
+  /** What the controller is off its aim, K. */
+  wanderK: number;
   /** Aim behind the oxidation catalyst while it runs, degC; null while it does not. */
   targetTempC: number | null;
   startedMs: number;
@@ -17,6 +20,9 @@ export interface Regeneration {
 
 /** Aim, degC. Source: common practice, about 600. */
 const targetSpanC = [585, 620] as const;
+/** How the fuel doser hunts around it: deviation 6 K, memory 40 s. Source: engineering judgement. */
+const wanderTauS = 40;
+const wanderStepK = 6 * Math.sqrt(2 / wanderTauS);
 /** Shortest and longest run, s, and the load at which it may end, %. Source: domain notes 2.2, 20-30 min at about 600 C, from memory. */
 const shortestS = 1200;
 const longestS = 1800;
@@ -32,7 +38,7 @@ const longestColdS = 900;
 const retryS = 900;
 
 export function noRegeneration(): Regeneration {
-  return { targetTempC: null, startedMs: 0, sootBeforePct: 0, peakTempC: 0, coldS: 0, retryMs: 0 };
+  return { wanderK: 0, targetTempC: null, startedMs: 0, sootBeforePct: 0, peakTempC: 0, coldS: 0, retryMs: 0 };
 }
 
 /** One second of it; ended ones go to the events. */
@@ -52,6 +58,7 @@ export function stepRegeneration(
       readings.docInletTempC >= lightOffC;
     if (isWanted && canStart) begin(regeneration, second);
   } else {
+    regeneration.wanderK += wanderStepK * noise(second.random) - regeneration.wanderK / wanderTauS;
     regeneration.peakTempC = Math.max(regeneration.peakTempC, readings.dpfOutletTempC);
     regeneration.coldS = readings.docInletTempC >= keepC ? 0 : regeneration.coldS + 1;
     const end = endOf(regeneration, second, seen.isInhibited);
