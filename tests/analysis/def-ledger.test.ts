@@ -99,6 +99,17 @@ describe('time to the low level', () => {
     expect(forecast?.evidence.from).toBe('dosing');
   });
 
+  it('ends with a fill, also where a full tank lasts hardly longer', () => {
+    const hours = (count: number, from: number) =>
+      minutes(count * 60, (m) => ({ ...working, defLevelPct: from - (m * 100) / 60 / 15 / 2, defDosingGPerH: 2180 }));
+    const { of } = run(hours(6, 60), stop(10, 75), hours(1, 75));
+    const [forecast, ...others] = of('def-empty-forecast');
+    expect(others).toEqual([]);
+    // 65 % of 30 L at 2 L/h are 9.75 h: over 8, under 12.
+    expect(forecast?.endedMs).not.toBeNull();
+    expect(forecast?.values.saidHours as number).toBeLessThan(8);
+  });
+
   it('says nothing with a full tank, nor before three hours are known', () => {
     expect(
       run(minutes(300, () => ({ ...working, defLevelPct: 90, defDosingGPerH: 2180 }))).of('def-empty-forecast'),

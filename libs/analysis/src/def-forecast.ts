@@ -20,6 +20,8 @@ export interface DefForecastState {
   isDosed: boolean;
   /** A forecast under the limit that goes on; 0: none. */
   sinceMs: number;
+  /** Hours left when it began. */
+  saidHours: number;
 }
 
 export const noForecast: Readonly<DefForecastState> = {
@@ -32,6 +34,7 @@ export const noForecast: Readonly<DefForecastState> = {
   varLPerH: 0,
   isDosed: false,
   sinceMs: 0,
+  saidHours: 0,
 };
 
 /** Hours after which older ones fade. Source: engineering judgement, about three shifts. */
@@ -91,12 +94,13 @@ function defOutlook(
 /**
  * Takes one minute: learns the use of each full engine hour, and says when less than `defForecastH` are left.
  *
- * The event is the end of one: filled to more than `defForecastClearH`, or down at the limit; one that goes on is `openForecast`.
+ * The event is the end of one: filled, more than `defForecastClearH` left, or down at the limit; one that goes on is
+ * `openForecast`.
  */
 export function foldForecast(
   config: DetectorConfig,
   forecast: DefForecastState,
-  at: { level: Readonly<DefLevelState>; reading: DefReading },
+  at: { level: Readonly<DefLevelState>; reading: DefReading; wasFilled: boolean },
 ): DetectorEvent | null {
   learn(forecast, at.reading);
   if (forecast.sinceMs === 0 && isFar(config, forecast, at.level)) return null;
@@ -109,9 +113,11 @@ export function foldForecast(
   if (forecast.sinceMs === 0) {
     if (isLow || hours >= defForecastH) return null;
     forecast.sinceMs = atMs;
+    forecast.saidHours = rounded(hours, 1);
     return null;
   }
-  if (isLow || hours > defForecastClearH) {
+  // A small tank may never hold so much: filled up it is well all the same.
+  if (isLow || hours > defForecastClearH || (at.wasFilled && hours >= defForecastH)) {
     const event = forecastEvent(config, forecast, { left, level: at.level, endedMs: atMs });
     forecast.sinceMs = 0;
     return event;
@@ -173,6 +179,7 @@ function forecastEvent(
       hours: roundedOrNull(left?.hours ?? null, 1),
       hoursLow: roundedOrNull(left?.lowHours ?? null, 1),
       hoursHigh: roundedOrNull(left?.highHours ?? null, 1),
+      saidHours: forecast.saidHours,
       levelPct: rounded(at.level.pct as number, 1),
       limitPct: defLowPct,
       meanLPerH: rounded(forecast.meanLPerH, 3),

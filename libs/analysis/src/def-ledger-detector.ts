@@ -209,7 +209,7 @@ function close(ledger: Ledger, block: ObservedBlock, i: number): void {
   const { fellPct, event } = foldLevel(config, level, reading);
   keep(ledger, event);
   keep(ledger, foldLow(config, ledger.low, { level, atMs: reading.atMs }));
-  keep(ledger, foldForecast(config, ledger.forecast, { level, reading }));
+  keep(ledger, foldForecast(config, ledger.forecast, { level, reading, wasFilled: event?.kind === 'def-fill' }));
   keep(ledger, foldConsumption(config, use, { reading, fellPct }));
   keep(ledger, foldQuality(config, ledger.quality, reading));
   keep(ledger, foldFrost(config, ledger.frost, reading));
