@@ -15,7 +15,7 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
 const path = (name: string) => join(folder, name);
 const lines = (name: string) => readFileSync(path(name), 'utf8').trim().split('\n');
-const small = ['--machines', '3', '--days', '0.5', '--quiet'];
+const small = ['--machines', '3', '--days', '0.25', '--quiet'];
 
 describe('warmbrick simulate into files', () => {
   it('writes samples, fault codes, truth and profiles, the same for the same seed', async () => {
@@ -99,6 +99,13 @@ describe('warmbrick simulate into files', () => {
     expect(err).toContain(says);
   });
 
+  it('says so when no machine was at work', async () => {
+    const night = ['--machines', '1', '--days', '0.05', '--start', '2026-03-02T00:30:00+01:00', '--quiet'];
+    const { exitCode, err } = await run('simulate', ...night, '--out', path('night.csv'));
+    expect(exitCode).toBe(0);
+    expect(err).toContain('no machine was at work');
+  });
+
   it('says where it cannot write', async () => {
     const { exitCode, err } = await run('simulate', ...small, '--out', path('absent/x.csv'));
     expect(exitCode).toBe(2);
@@ -147,9 +154,9 @@ describe('warmbrick simulate to a service', () => {
       response.end(receipt(samples));
     });
     const start = ['--start', '2026-03-02T00:00:00+01:00'];
-    const { exitCode, err } = await run('simulate', '--machines', '12', '--days', '0.5', '--url', url, ...start);
+    const { exitCode, err } = await run('simulate', '--machines', '12', '--days', '0.4', '--url', url, ...start);
     expect(exitCode).toBe(0);
-    await run('simulate', '--machines', '12', '--days', '0.5', '--quiet', ...start, '--out', path('sent.csv'));
+    await run('simulate', '--machines', '12', '--days', '0.4', '--quiet', ...start, '--out', path('sent.csv'));
     const total = [...times.values()].reduce((sum, list) => sum + list.length, 0);
     expect(total).toBe(lines('sent.csv').length - 1);
     expect(err).toContain(`${total.toLocaleString('en')} samples`);
@@ -164,7 +171,7 @@ describe('warmbrick simulate to a service', () => {
       response.statusCode = calls <= 2 ? 503 : 200;
       response.end(calls <= 2 ? '{}' : receipt(1));
     });
-    const { exitCode } = await run('simulate', ...small, '--days', '0.3', '--machines', '1', '--url', url);
+    const { exitCode } = await run('simulate', ...small, '--machines', '1', '--url', url);
     expect(exitCode).toBe(0);
     expect(calls).toBeGreaterThan(2);
   });

@@ -33,6 +33,9 @@ interface SimulateFlags {
 const mostMachines = 100_000;
 const mostDays = 366;
 
+const asleep =
+  'warmbrick: no machine was at work in that time, so none sent anything; their shifts are by the clock of Europe/Oslo\n';
+
 /** Adds the command to the program. */
 export function addSimulateCommand(program: Command, console: Console, setExitCode: (code: number) => void): void {
   program
@@ -64,7 +67,9 @@ export function addSimulateCommand(program: Command, console: Console, setExitCo
 
 async function toFiles(flags: SimulateFlags, console: Console): Promise<number> {
   const progress = createProgress(console, flags.quiet === true);
-  progress.finish(await writeSimulation(simulationPlan(flags, flags.start), flags, progress.report));
+  const samples = await writeSimulation(simulationPlan(flags, flags.start), flags, progress.report);
+  progress.finish(samples);
+  if (samples === 0) console.err(asleep);
   return exitCodes.done;
 }
 
@@ -76,6 +81,7 @@ async function toService(flags: SimulateFlags, url: URL, console: Console): Prom
   const options: SendOptions = { url, speed: flags.speed ?? null, onSamples: progress.report };
   const sent = await sendSimulation(simulationPlan(flags, startMs), options);
   progress.finish(sent.samples);
+  if (sent.samples + sent.rejected === 0) console.err(asleep);
   if (sent.rejected === 0) return exitCodes.done;
   console.err(`warmbrick: the service did not take ${sent.rejected} messages; the first: ${sent.firstReject}\n`);
   return exitCodes.damaged;

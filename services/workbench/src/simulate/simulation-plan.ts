@@ -26,8 +26,8 @@ export interface PlanFlags {
   readonly mishaps: boolean;
 }
 
-/** Where a simulation starts that is told no time: midnight at the site, on a day of early spring. */
-const usualStartMs = Date.UTC(2026, 2, 1, 23);
+/** Where a simulation starts that is told no time: 05:00 at the site, before the shifts of a day of early spring. */
+const usualStartMs = Date.UTC(2026, 2, 2, 4);
 const hourMs = 3_600_000;
 const dayMs = 24 * hourMs;
 /** From the start of an engine to the first run of a cycle. */
