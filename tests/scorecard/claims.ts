@@ -94,7 +94,18 @@ const frostAgainMs = 4 * 3_600_000;
 export function claimsOf(lived: Lived): Claim[] {
   const claims = lived.truth.flatMap((event) => claimsOfEvent(event, lived));
   const seen = claims.map((claim) => weighed(claim, lived)).filter((claim) => claim !== null);
-  return withoutRepeatedFrost(seen.sort((a, b) => a.startedMs - b.startedMs));
+  return withoutHiddenDrops(withoutRepeatedFrost(seen.sort((a, b) => a.startedMs - b.startedMs)), lived.coverage);
+}
+
+/** A loss and a fill in one silence show only as what is left of both. */
+function withoutHiddenDrops(claims: readonly Claim[], coverage: Coverage): Claim[] {
+  const silence = ({ startedMs }: Claim) => coverage.nextSampleMs(startedMs);
+  const filled = claims.filter(({ kind }) => kind === 'def-fill').map(silence);
+  const dropped = claims.filter(({ kind }) => kind === 'def-drop').map(silence);
+  return claims.map((claim) => {
+    const other = claim.kind === 'def-drop' ? filled : claim.kind === 'def-fill' ? dropped : [];
+    return other.includes(silence(claim)) ? { ...claim, weight: 'allowed' } : claim;
+  });
 }
 
 /** What nobody could have seen, or not whole, need not be found. */
@@ -106,7 +117,9 @@ function weighed(claim: Claim, { machine, coverage, startMs, endMs }: Lived): Cl
   // What lasts and began before the samples did counts from their first; of what passes, the start was not seen.
   const isOlder = claim.startedMs < startMs;
   const isEdge = (isOlder && !lasting.includes(claim.kind)) || claim.startedMs > endMs - 120_000;
-  const isSilent = coverage.seenRunningS(claim.startedMs - 3_600_000, claim.endedMs + 3_600_000) === 0;
+  const isSilent =
+    !needsBefore.includes(claim.kind) &&
+    coverage.seenRunningS(claim.startedMs - 3_600_000, claim.endedMs + 3_600_000) === 0;
   // What shows only against the samples before it, or only in those after it.
   const isUnseen =
     (needsBefore.includes(claim.kind) && coverage.lastSampleMs(claim.startedMs) === null) ||
