@@ -7,6 +7,7 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { builtInThresholds, createTimeline } from '@warmbrick/analysis';
+import { decodeSampleMessage } from '@warmbrick/contracts';
 import { startKafkaIngest } from '@warmbrick/ingest';
 import { createProducer } from '@warmbrick/kafka';
 import { defaultProfile, type SampleBlock, sliceBlock } from '@warmbrick/signals';
@@ -29,6 +30,8 @@ export interface DrainFigures {
   readonly bareCpuS: number;
   readonly bareCpuToOwn: number;
   readonly ingestSamplesPerOwnCpuS: number;
+  /** Time that decoding the same messages takes by itself, s: what nobody who reads them can save. */
+  readonly decodeS: number;
   /** Processor time of our process, of the database and of the broker while it was drained, s; and how long that took. */
   readonly ownCpuS: number;
   readonly databaseCpuS: number;
@@ -97,6 +100,7 @@ interface Filled {
   readonly messages: number;
   readonly samples: number;
   readonly bytes: number;
+  readonly values: readonly Buffer[];
 }
 
 interface Place {
@@ -127,18 +131,20 @@ async function fill(kafka: TestKafka, toMessages: ToMessages, day: SampleBlock):
   const producer = await createProducer(kafka.client('filler'));
   const perMachine = Array.from({ length: machines }, (_, k) => toMessages({ ...day, machineId: `bench-${k}` }));
   const length = perMachine[0]?.length ?? 0;
+  const values: Buffer[] = [];
   let bytes = 0;
   for (let n = 0; n < length; n++) {
     const sent = perMachine.map((messages) => {
       const { key, value } = messages[n] as { key: string; value: string };
       bytes += value.length;
+      values.push(Buffer.from(value));
       return producer.send({ topic, key, value });
     });
     if (n % 20 === 19 || n === length - 1) await Promise.all(sent);
   }
   await producer.close();
   const samples = machines * (length === singlesPerMachine ? singlesPerMachine : packetSamplesPerMachine);
-  return { topic, messages: machines * length, samples, bytes };
+  return { topic, messages: machines * length, samples, bytes, values };
 }
 
 async function measureDrain(place: Place, filled: Filled): Promise<DrainFigures> {
@@ -163,6 +169,7 @@ async function measureDrain(place: Place, filled: Filled): Promise<DrainFigures>
     bareCpuS: bareMiddle.cpuS,
     bareCpuToOwn: bareMiddle.cpuS / middle.ownCpuS,
     ingestSamplesPerOwnCpuS: samples / middle.ownCpuS,
+    decodeS: decodeAll(filled),
     ownCpuS: middle.ownCpuS,
     databaseCpuS: middle.databaseCpuS,
     brokerCpuS: middle.brokerCpuS,
@@ -170,6 +177,17 @@ async function measureDrain(place: Place, filled: Filled): Promise<DrainFigures>
     transactions: middle.transactions,
     peakMemoryMb: process.resourceUsage().maxRSS / 1024,
   };
+}
+
+function decodeAll({ values, samples }: Filled): number {
+  const startedMs = performance.now();
+  let decoded = 0;
+  for (const value of values) {
+    const message = decodeSampleMessage(value, Date.now());
+    if (message.form === 'samples') decoded += message.block.timeMs.length;
+  }
+  if (decoded !== samples) throw new Error(`decoded ${decoded} of ${samples} samples`);
+  return (performance.now() - startedMs) / 1000;
 }
 
 /** The client alone: it fetches, unpacks and counts. From the join to the last message. */

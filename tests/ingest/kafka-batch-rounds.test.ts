@@ -24,7 +24,7 @@ afterAll(() => server?.stop());
 
 const topic = 'samples';
 const alive: BatchTools = { heartbeat: async () => {}, isRevoked: () => false };
-const limits = { lingerMs: 30, eagerMessages: 1000, roundBytes: 1e7 };
+const limits = { lingerMs: 30, eagerMessages: 1000, eagerBytes: 1e7, roundBytes: 1e7 };
 
 /** The same day for each machine: what the simulator makes hangs on the machine's name. */
 const day = simulated('the machine');

@@ -5,6 +5,7 @@ import { gzipSync } from 'node:zlib';
 import { rejectMessageSchema } from '@warmbrick/contracts';
 import { cursorSource } from '@warmbrick/ingest';
 import type { Store, StoredReject } from '@warmbrick/store';
+import kafkajs from 'kafkajs';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { collectFrom } from '../kafka/collect.js';
 import { findKafka, type TestKafka } from '../kafka/kafka-provider.js';
@@ -142,7 +143,11 @@ describe.skipIf(found === null)('broken messages', () => {
     server = await startTestServer();
     const databaseUrl = await server.freshDatabase();
     store = await server.openOn(databaseUrl);
-    world = await createWorld(kafka, { databaseUrl, partitions: 1, settings: { 'max.message.bytes': '70000000', 'segment.bytes': '104857600' } });
+    world = await createWorld(kafka, {
+      databaseUrl,
+      partitions: 1,
+      settings: { 'max.message.bytes': '70000000', 'segment.bytes': '104857600' },
+    });
     // The plain client: ours has keys and values always.
     const producer = kafka.client('poisoner').kafka.producer({ allowAutoTopicCreation: false });
     await producer.connect();
@@ -214,6 +219,19 @@ describe.skipIf(found === null)('broken messages', () => {
       ({ source, offset, reason }) => `${source.replace('kafka/', '')}/${offset} ${reason}`,
     );
     expect(places.sort()).toEqual(stored.sort());
+  });
+
+  it('in a batch of an unknown codec do not get past the broker', async () => {
+    // Source: Kafka protocol, record batches: the lowest three bits of the attributes name the codec; 5 is none of them.
+    const unknown = 5 as never;
+    (kafkajs.CompressionCodecs as Record<number, unknown>)[unknown] = () => ({
+      compress: async ({ buffer }: { buffer: Buffer }) => buffer,
+    });
+    const producer = kafka.client('poisoner').kafka.producer({ allowAutoTopicCreation: false, retry: { retries: 0 } });
+    await producer.connect();
+    const messages = [{ key: good, value: single(startMs), partition: 0 }];
+    await expect(producer.send({ topic: world.names.samples, messages, compression: unknown })).rejects.toThrow();
+    await producer.disconnect();
   });
 
   it('have ended no process', () => {

@@ -69,12 +69,22 @@ describe.skipIf(found === null)('a member that wakes after its partition has mov
 
   it('writes nothing when it was frozen with a batch in hand', async () => {
     await withWorld(async (world, store) => {
-      const one = world.startMember('one', { WARMBRICK_LINGER_MS: '4000', WARMBRICK_METRICS_PORT: '0' });
+      const one = world.startMember('one', {
+        // Shorter than the session, so that it is over when the partition has moved.
+        WARMBRICK_LINGER_MS: '2500',
+        WARMBRICK_METRICS_PORT: '0',
+        // Seldom, so that it learns of its loss from the store, not from the group.
+        WARMBRICK_HEARTBEAT_MS: '1000',
+      });
       await one.line('ready');
       await one.line('assigned');
       await send(world, 0, half);
-      // Fetched within a tenth of a second, and held for four.
-      await sleep(1500);
+      // A partition is claimed when its first batch is there, which is then held for company.
+      for (let tries = 0; (await world.positions()).size === 0; tries++) {
+        if (tries > 100) throw new Error('the first batch was not fetched');
+        await sleep(50);
+      }
+      await sleep(300);
       one.process.kill('SIGSTOP');
       expect(await store.getMachine(machineId)).toBeNull();
       const two = world.startMember('two');

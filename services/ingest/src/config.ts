@@ -53,6 +53,9 @@ export const ingestConfigSchema = z.strictObject({
     .default(usual.lingerMs)
     .meta({ description: 'How long messages wait for company before they are committed together, ms.' }),
   eagerMessages: count.default(usual.eagerMessages).meta({ description: 'So many waiting messages wait no longer.' }),
+  eagerBytes: count
+    .default(usual.eagerBytes)
+    .meta({ description: 'So many bytes of waiting messages wait no longer.' }),
   roundBytes: count.default(usual.roundBytes).meta({ description: 'Bytes of messages of one transaction at most.' }),
   machinesInMemory: count
     .default(usual.machinesInMemory)

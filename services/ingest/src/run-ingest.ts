@@ -117,7 +117,7 @@ async function createTopics(client: KafkaClient, config: IngestConfig): Promise<
 }
 
 function settingsOf(config: IngestConfig) {
-  const { groupId, instanceName, samplesTopic, faultsTopic, lingerMs, eagerMessages, roundBytes } = config;
+  const { groupId, instanceName, samplesTopic, faultsTopic, lingerMs, eagerMessages, eagerBytes, roundBytes } = config;
   const { machinesInMemory, futureMs, sessionTimeoutMs, rebalanceTimeoutMs, heartbeatMs, fetchWaitMs } = config;
   const { bytesPerPartition, heldBytes, fencedWaitMs, stuckAfterMs, stopWithinMs } = config;
   return {
@@ -128,6 +128,7 @@ function settingsOf(config: IngestConfig) {
     rejectsTopic: config.publishRejects ? config.rejectsTopic : null,
     lingerMs,
     eagerMessages,
+    eagerBytes,
     roundBytes,
     machinesInMemory,
     futureMs,

@@ -10,6 +10,8 @@ interface RoundLimits {
   readonly lingerMs: number;
   /** So many messages waiting, and nothing waits any longer. */
   readonly eagerMessages: number;
+  /** The same in bytes: a few packets are as much work as many single samples. */
+  readonly eagerBytes: number;
   /** Bytes of messages of one transaction at most, if there is more than one batch in it. */
   readonly roundBytes: number;
 }
@@ -102,9 +104,9 @@ export class BatchRounds {
 
   #waitMs(ready: readonly Waiting[]): number {
     if (this.#isHasty) return 0;
-    const { lingerMs, eagerMessages } = this.#options.limits;
+    const { lingerMs, eagerMessages, eagerBytes } = this.#options.limits;
     const messages = ready.reduce((sum, { batch }) => sum + batch.messages.length, 0);
-    if (messages >= eagerMessages) return 0;
+    if (messages >= eagerMessages || ready.reduce((sum, { bytes }) => sum + bytes, 0) >= eagerBytes) return 0;
     const oldestMs = Math.min(...ready.map(({ sinceMs }) => sinceMs));
     return Math.max(0, Math.ceil(oldestMs + lingerMs - performance.now()));
   }

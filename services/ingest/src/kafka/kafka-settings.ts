@@ -14,6 +14,7 @@ export interface KafkaIngestSettings {
   readonly rejectsTopic: string | null;
   readonly lingerMs: number;
   readonly eagerMessages: number;
+  readonly eagerBytes: number;
   readonly roundBytes: number;
   readonly machinesInMemory: number;
   readonly futureMs: number;
@@ -31,6 +32,7 @@ export const usualKafkaSettings: Omit<KafkaIngestSettings, 'instanceName'> = {
   rejectsTopic: topics.rejects,
   lingerMs: 1000,
   eagerMessages: 5000,
+  eagerBytes: 2 * 1024 * 1024,
   roundBytes: 16 * 1024 * 1024,
   machinesInMemory: 10_000,
   futureMs: 10 * 60_000,
