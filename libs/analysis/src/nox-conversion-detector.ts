@@ -15,8 +15,8 @@ const noxBins = { lowC: 150, widthK: 50, count: 8 } as const;
  *
  * `inSum` and `outSum` are ppm times ms in twentieths of a ppm (whole numbers, so that sums are exact), `heldMs` the time of
  * the batch that goes on and `fromMs` its first sample; `lastRatio` and `baselineRatio` conversions 0..1 of the last batch
- * and of the machine's own past, `batches` how many made the latter; `lowBatches` in a row under it since `lowFromMs`;
- * `isOpen` 1 while that is a finding.
+ * and of the machine's own past, `batches` how many made the latter, `spreadRatio` how far batches are off it in the mean;
+ * `lowBatches` in a row under it since `lowFromMs`, the last by `lowRatio`; `isOpen` 1 while that is a finding.
  */
 export interface NoxConversionState {
   /** NOx counts from here: bricks and sensors need some minutes after a start. */
@@ -28,6 +28,8 @@ export interface NoxConversionState {
   readonly lastRatio: readonly number[];
   readonly baselineRatio: readonly number[];
   readonly batches: readonly number[];
+  readonly spreadRatio: readonly number[];
+  readonly lowRatio: readonly number[];
   readonly lowBatches: readonly number[];
   readonly lowFromMs: readonly number[];
   readonly isOpen: readonly number[];
@@ -56,7 +58,11 @@ const leastOutPpm = -20;
 const leastBatches = 6;
 const rememberedBatches = 40;
 /** Batches in a row that have to be low. Source: engineering judgement. */
-const lowBatchesWanted = 2;
+const lowBatchesWanted = 3;
+/** Mean deviations of a bin's own batches that a drop has to pass. Source: engineering judgement, about three standard deviations. */
+const spreads = 4;
+/** Above the release the dosing is still held back for so many kelvin. Source: full dosing from 250 degC, from memory. */
+const releaseMarginK = 20;
 
 const zeros = (): number[] => Array.from({ length: noxBins.count }, () => 0);
 
@@ -73,9 +79,11 @@ export function noxBinsOf(state: NoxConversionState): NoxBin[] {
 /**
  * Compares the conversion in each bin of exhaust temperature with the machine's own past.
  *
- * Counted are samples while the engine runs, `noxWarmS` after its start, with 100 ppm coming in at least. A batch of
- * `noxBatchS` gives a conversion; two in a row `noxDropRatio` under the baseline are a finding, until one is within
- * `noxClearRatio`; the baseline rests meanwhile.
+ * Counted are samples while the engine runs, `noxWarmS` after its start, 20 K above the dosing release, with 100 ppm coming in at
+ * least. A batch of
+ * `noxBatchS` gives a conversion; three in a row `noxDropRatio` under the baseline, and beyond four times what its batches vary,
+ * are a finding, until one is within half of that or `noxClearRatio`; the baseline rests meanwhile. A drop that went away by
+ * itself counts as variation from then on.
  * Missing: without both NOx signals and an exhaust temperature there is no batch.
  * Caution: a sensor behind the catalyst takes slipping ammonia for NOx. Source: engineering judgement; 1 - out / in.
  */
@@ -90,6 +98,8 @@ export const noxConversionDetector = repeatOpen<NoxConversionState>({
     lastRatio: zeros(),
     baselineRatio: zeros(),
     batches: zeros(),
+    spreadRatio: zeros(),
+    lowRatio: zeros(),
     lowBatches: zeros(),
     lowFromMs: zeros(),
     isOpen: zeros(),
@@ -129,6 +139,8 @@ function opened(config: DetectorConfig, state: NoxConversionState): Work {
     lastRatio: [...state.lastRatio],
     baselineRatio: [...state.baselineRatio],
     batches: [...state.batches],
+    spreadRatio: [...state.spreadRatio],
+    lowRatio: [...state.lowRatio],
     lowBatches: [...state.lowBatches],
     lowFromMs: [...state.lowFromMs],
     isOpen: [...state.isOpen],
@@ -169,6 +181,7 @@ function gather(work: Work, block: ObservedBlock, range: { from: number; to: num
   const { lowC, widthK, count } = noxBins;
   const highC = lowC + widthK * count;
   const binPerK = 1 / widthK;
+  const leastC = Math.max(lowC, work.config.profile.dosingReleaseTempC + releaseMarginK);
   const batchMs = work.config.thresholds.noxBatchS * 1000;
   let bin = -1;
   let inSum = 0;
@@ -178,7 +191,7 @@ function gather(work: Work, block: ObservedBlock, range: { from: number; to: num
     const inPpm = noxInPpm[i] as number;
     const outPpm = noxOutPpm[i] as number;
     const tempC = exhaustTempC[i] as number;
-    if (!(inPpm >= leastNoxForConversionPpm && outPpm >= leastOutPpm && tempC >= lowC && tempC < highC)) continue;
+    if (!(inPpm >= leastNoxForConversionPpm && outPpm >= leastOutPpm && tempC >= leastC && tempC < highC)) continue;
     const here = ((tempC - lowC) * binPerK) | 0;
     if (here !== bin) {
       if (bin >= 0) putBack(work, bin, { inSum, outSum, sumMs });
@@ -216,31 +229,39 @@ function closeBatch(work: Work, bin: number, atMs: number): void {
   work.lastRatio[bin] = ratio;
   const { noxDropRatio, noxClearRatio } = work.config.thresholds;
   const below = (work.baselineRatio[bin] as number) - ratio;
+  const limit = Math.max(noxDropRatio, spreads * (work.spreadRatio[bin] as number));
   if (work.isOpen[bin] === 1) {
-    if (below > noxClearRatio) return;
+    if (below > Math.max(noxClearRatio, limit / 2)) return;
     work.events.push(conversionEvent(work.config, work, { bin, endedMs: atMs }));
     work.isOpen[bin] = 0;
-    work.lowBatches[bin] = 0;
-    work.lowFromMs[bin] = 0;
+    learn(work, bin, ratio);
     return;
   }
   const isComparable = (work.batches[bin] as number) >= leastBatches;
-  if (!isComparable || below < noxDropRatio) {
+  if (!isComparable || below < limit) {
     learn(work, bin, ratio);
     return;
   }
   if (work.lowBatches[bin] === 0) work.lowFromMs[bin] = startedMs;
   work.lowBatches[bin] = (work.lowBatches[bin] as number) + 1;
+  work.lowRatio[bin] = rounded(below, 4);
   if ((work.lowBatches[bin] as number) >= lowBatchesWanted) work.isOpen[bin] = 1;
 }
 
 function learn(work: Work, bin: number, ratio: number): void {
+  if ((work.lowBatches[bin] as number) > 0) vary(work, bin, work.lowRatio[bin] as number);
   work.lowBatches[bin] = 0;
   work.lowFromMs[bin] = 0;
   const batches = Math.min(rememberedBatches, (work.batches[bin] as number) + 1);
   const before = work.baselineRatio[bin] as number;
   work.batches[bin] = batches;
+  if (batches > 1) vary(work, bin, Math.abs(ratio - before));
   work.baselineRatio[bin] = rounded(before + (ratio - before) / batches, 5);
+}
+
+function vary(work: Work, bin: number, offRatio: number): void {
+  const before = work.spreadRatio[bin] as number;
+  work.spreadRatio[bin] = rounded(before + (offRatio - before) / Math.max(1, (work.batches[bin] as number) - 1), 5);
 }
 
 function conversionEvent(
@@ -269,6 +290,7 @@ function conversionEvent(
       baselineBatches: work.batches[bin] as number,
       lowBatches: work.lowBatches[bin] as number,
       batchS: inSeconds(noxBatchS * 1000),
+      variesPct: rounded(100 * (work.spreadRatio[bin] as number), 1),
       limitPct: rounded(100 * noxDropRatio, 1),
     },
   };
