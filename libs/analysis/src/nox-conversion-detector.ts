@@ -61,6 +61,8 @@ const rememberedBatches = 40;
 const lowBatchesWanted = 3;
 /** Mean deviations of a bin's own batches that a drop has to pass. Source: engineering judgement, about three standard deviations. */
 const spreads = 4;
+/** Share of its baseline that a bin may not lose however much it varies. Source: engineering judgement. */
+const lostRatio = 0.6;
 /** Above the release the dosing is still held back for so many kelvin. Source: full dosing from 250 degC, from memory. */
 const releaseMarginK = 20;
 
@@ -229,7 +231,8 @@ function closeBatch(work: Work, bin: number, atMs: number): void {
   work.lastRatio[bin] = ratio;
   const { noxDropRatio, noxClearRatio } = work.config.thresholds;
   const below = (work.baselineRatio[bin] as number) - ratio;
-  const limit = Math.max(noxDropRatio, spreads * (work.spreadRatio[bin] as number));
+  const most = Math.max(noxDropRatio, lostRatio * (work.baselineRatio[bin] as number));
+  const limit = Math.min(most, Math.max(noxDropRatio, spreads * (work.spreadRatio[bin] as number)));
   if (work.isOpen[bin] === 1) {
     if (below > Math.max(noxClearRatio, limit / 2)) return;
     work.events.push(conversionEvent(work.config, work, { bin, endedMs: atMs }));
