@@ -1,21 +1,21 @@
 /** Kafka to committed, against the bare client on the same topics in the same run; and what 10 000 machines take in memory. */
 
 import { spawnSync } from 'node:child_process';
-import { chmodSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
-import { builtInThresholds, createTimeline } from '@warmbrick/analysis';
+import { builtInThresholds } from '@warmbrick/analysis';
 import { decodeSampleMessage } from '@warmbrick/contracts';
 import { startKafkaIngest } from '@warmbrick/ingest';
 import { createProducer } from '@warmbrick/kafka';
-import { defaultProfile, type SampleBlock, sliceBlock } from '@warmbrick/signals';
-import { createSimulation, quarryFleet } from '@warmbrick/simulator';
+import { type SampleBlock, sliceBlock } from '@warmbrick/signals';
 import { type EmbeddedPostgres, openStore, startEmbeddedPostgres } from '@warmbrick/store';
 import { packetMessage, singleMessages } from '../integration/messages.js';
 import { findKafka, quiet, type TestKafka } from '../kafka/kafka-provider.js';
-import { benchChannels } from './bench-file.js';
+import { cpuOf, cpuOfBroker } from './cpu-time.js';
+import { type MemoryFigures, sixChannels } from './live-memory.js';
 
 /** One way of sending the same samples. */
 export interface DrainFigures {
@@ -30,7 +30,7 @@ export interface DrainFigures {
   readonly bareCpuS: number;
   readonly bareCpuToOwn: number;
   readonly ingestSamplesPerOwnCpuS: number;
-  /** Time that decoding the same messages takes by itself, s: what nobody who reads them can save. */
+  /** Processor time that decoding the same messages takes by itself, s: what nobody who reads them can save. */
   readonly decodeS: number;
   /** Processor time of our process, of the database and of the broker while it was drained, s; and how long that took. */
   readonly ownCpuS: number;
@@ -41,12 +41,6 @@ export interface DrainFigures {
   readonly peakMemoryMb: number;
 }
 
-export interface MemoryFigures {
-  readonly machines: number;
-  readonly heapMb: number;
-  readonly residentMb: number;
-}
-
 export interface LiveFigures {
   readonly rounds: number;
   readonly machines: number;
@@ -55,7 +49,6 @@ export interface LiveFigures {
   readonly memory: MemoryFigures;
 }
 
-const startMs = Date.UTC(2026, 2, 2, 6);
 const machines = 50;
 const partitions = 8;
 const packetLength = 60;
@@ -72,6 +65,7 @@ export async function measureLive(): Promise<LiveFigures | null> {
   const postgres = await startEmbeddedPostgres({ dataDir: join(folder, 'data') });
   try {
     const day = sixChannels();
+    if (day.timeMs.length < packetSamplesPerMachine) throw new Error('the simulation sent too little');
     const packets = await fill(
       kafka,
       (block) =>
@@ -107,20 +101,6 @@ interface Place {
   readonly kafka: TestKafka;
   readonly postgres: EmbeddedPostgres;
   readonly folder: string;
-}
-
-/** A day of a working machine; each machine of the bench has the same one. */
-function sixChannels(): SampleBlock {
-  const machine = quarryFleet[0];
-  if (machine === undefined) throw new Error('the fleet is empty');
-  const block = createSimulation(machine, { seed: 1, startMs }).advanceTo(startMs + 2 * 86_400_000);
-  if (block === null || block.timeMs.length < packetSamplesPerMachine)
-    throw new Error('the simulation sent too little');
-  const { exhaustTempC, scrInletTempC, dpfInletTempC } = block.channels;
-  const channels: Record<string, unknown> = { exhaustTempC: exhaustTempC ?? scrInletTempC ?? dpfInletTempC };
-  for (const name of benchChannels) channels[name] ??= block.channels[name];
-  for (const name of Object.keys(channels)) if (channels[name] === undefined) delete channels[name];
-  return { ...block, channels };
 }
 
 type ToMessages = (block: SampleBlock) => readonly { key: string; value: string | Buffer }[];
@@ -180,14 +160,15 @@ async function measureDrain(place: Place, filled: Filled): Promise<DrainFigures>
 }
 
 function decodeAll({ values, samples }: Filled): number {
-  const startedMs = performance.now();
+  const before = process.cpuUsage();
   let decoded = 0;
   for (const value of values) {
     const message = decodeSampleMessage(value, Date.now());
     if (message.form === 'samples') decoded += message.block.timeMs.length;
   }
   if (decoded !== samples) throw new Error(`decoded ${decoded} of ${samples} samples`);
-  return (performance.now() - startedMs) / 1000;
+  const { user, system } = process.cpuUsage(before);
+  return (user + system) / 1e6;
 }
 
 /** The client alone: it fetches, unpacks and counts. From the join to the last message. */
@@ -270,42 +251,6 @@ async function createDatabase(connectionString: string, name: string): Promise<s
   return connectionString.replace(/^(\w+:\/\/[^/]*)\/[^?]*/, `$1/${name}`);
 }
 
-/** Clock ticks a second. Source: Linux, sysconf(_SC_CLK_TCK), 100 on every common platform. */
-const ticksPerS = 100;
-
-/** Processor time of a process and its children, those that have ended included, s. Source: Linux, proc(5). */
-function cpuOf(pid: number): number {
-  let ticks = 0;
-  for (const { fields, id } of processes()) {
-    const isIt = id === pid;
-    if (!isIt && Number(fields[1]) !== pid) continue;
-    ticks += Number(fields[11]) + Number(fields[12]) + (isIt ? Number(fields[13]) + Number(fields[14]) : 0);
-  }
-  return ticks / ticksPerS;
-}
-
-/** The broker's is a grandchild of ours, under a shell that ends it with us. */
-function cpuOfBroker(): number {
-  const all = [...processes()];
-  const own = new Set(all.filter(({ fields }) => Number(fields[1]) === process.pid).map(({ id }) => id));
-  const ours = all.filter(({ command, fields }) => command === 'java' && own.has(Number(fields[1])));
-  return ours.reduce((sum, { fields }) => sum + Number(fields[11]) + Number(fields[12]), 0) / ticksPerS;
-}
-
-/** Fields of /proc/pid/stat from the third on. */
-function* processes(): Generator<{ id: number; command: string; fields: string[] }> {
-  for (const name of readdirSync('/proc')) {
-    if (!/^\d+$/.test(name)) continue;
-    try {
-      const stat = readFileSync(`/proc/${name}/stat`, 'utf8');
-      const command = stat.slice(stat.indexOf('(') + 1, stat.lastIndexOf(')'));
-      yield { id: Number(name), command, fields: stat.slice(stat.lastIndexOf(')') + 2).split(' ') };
-    } catch {
-      // It has ended meanwhile.
-    }
-  }
-}
-
 /** In a process of its own, where nothing else is in memory. */
 function measureMemoryApart(): MemoryFigures {
   const script = fileURLToPath(new URL('main.ts', import.meta.url));
@@ -319,33 +264,4 @@ function measureMemoryApart(): MemoryFigures {
   );
   if (child.status !== 0) throw new Error('the memory of the machines could not be measured');
   return JSON.parse(child.stdout) as MemoryFigures;
-}
-
-/** The timelines of so many machines after half an hour of work each. */
-export async function measureMemory(count: number): Promise<MemoryFigures> {
-  const day = sliceBlock(sixChannels(), 0, 1800);
-  const ports = { readArchive: async () => [], snapshotBefore: async () => null, findingIdsSince: async () => [] };
-  const memory = () => {
-    (globalThis as { gc?: () => void }).gc?.();
-    return process.memoryUsage();
-  };
-  const before = memory();
-  const held = [];
-  for (let k = 0; k < count; k++) {
-    const machineId = `memory-${k}`;
-    const timeline = createTimeline({ machineId, profile: defaultProfile, thresholds: builtInThresholds, ports });
-    for (let from = 0; from < 1800; from += packetLength) {
-      await timeline.accept({ ...sliceBlock(day, from, from + packetLength), machineId });
-    }
-    held.push(timeline);
-  }
-  const after = memory();
-  if (held.length !== count) throw new Error('not all are held');
-  return {
-    machines: count,
-    heapMb:
-      (after.heapUsed + after.external + after.arrayBuffers - before.heapUsed - before.external - before.arrayBuffers) /
-      1e6,
-    residentMb: after.rss / 1e6,
-  };
 }

@@ -1,5 +1,6 @@
 /** The figures of the live bench as a section of the report. */
 
+import { loadavg } from 'node:os';
 import type { DrainFigures, LiveFigures } from './live-bench.js';
 
 interface Machine {
@@ -19,7 +20,8 @@ export function liveText(machine: Machine, f: LiveFigures): string {
   return `${machine.cpu}, ${machine.cores} cores for broker, database and ingest together, ${machine.system}, Node ${machine.node}.
 Made by \`npm run bench -- live --write\`; ${f.machines} simulated machines, six channels at 1 Hz, JSON under gzip, 8 partitions, one
 member with its usual settings, PostgreSQL with fsync; medians of ${f.rounds} rounds, each into an empty database. Budget: packets at 0.6 of
-the bare client and 300,000 samples/s.
+the bare client and 300,000 samples/s. Processes waiting for a core at the end, a minute's mean: ${(loadavg()[0] ?? 0).toFixed(1)}; with more than there are cores,
+compare processor times, not rates.
 
 | what | single samples | packets of 60 |
 |---|---|---|
@@ -32,7 +34,7 @@ ${both('ingest / bare client', (of) => of.ingestToBare.toFixed(2))}
 ${both('processor time: bare client, s', (of) => of.bareCpuS.toFixed(2))}
 ${both('processor time: bare client / ingest', (of) => of.bareCpuToOwn.toFixed(2))}
 ${both('samples a second of processor time of ingest', (of) => whole(of.ingestSamplesPerOwnCpuS))}
-${both('time of decoding the messages alone, s', (of) => of.decodeS.toFixed(2))}
+${both('processor time: decoding the messages alone, s', (of) => of.decodeS.toFixed(2))}
 ${both('transactions', (of) => whole(of.transactions))}
 ${both('processor time: ingest, s', (of) => of.ownCpuS.toFixed(2))}
 ${both('processor time: database, s', (of) => of.databaseCpuS.toFixed(2))}
@@ -43,7 +45,7 @@ ${both('peak memory of the whole bench so far, MB', (of) => whole(of.peakMemoryM
 
 States of ${whole(f.memory.machines)} machines in memory: ${whole(f.memory.heapMb)} MB of heap, ${whole(f.memory.residentMb)} MB resident (budget: under 1,024).
 
-What limits it: one thread of ours, busy nearly all the time. Decoding the JSON alone takes ${((100 * f.packets.decodeS) / f.packets.ownCpuS).toFixed(0)} % of the processor time of
+What limits it: one thread of ours. Decoding the JSON alone takes ${((100 * f.packets.decodeS) / f.packets.ownCpuS).toFixed(0)} % of the processor time of
 packets; the rest is merging by machine, analysis, encoding of the archive and the garbage of all that. The bare client only counts
 messages, so 0.6 of its rate is out of reach for whatever parses JSON in the same thread; the database idles.
 `;

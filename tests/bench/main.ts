@@ -9,7 +9,8 @@ import { cpus, release, type } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { benchFile } from './bench-file.js';
-import { type LiveFigures, measureLive, measureMemory } from './live-bench.js';
+import { type LiveFigures, measureLive } from './live-bench.js';
+import { measureMemory } from './live-memory.js';
 import { liveText } from './live-report.js';
 import { measureReplay, type ReplayFigures } from './replay-bench.js';
 

@@ -36,7 +36,7 @@ export interface IngestWorld {
 }
 
 /** Session limits under which a lost member is missed within seconds. */
-export const hastyEnv = {
+const hastyEnv = {
   WARMBRICK_SESSION_TIMEOUT_MS: '3000',
   WARMBRICK_REBALANCE_TIMEOUT_MS: '6000',
   WARMBRICK_HEARTBEAT_MS: '300',
