@@ -34,8 +34,8 @@ export function reportText(card: Scorecard, ranOn: string): string {
     '## Soot-risk score',
     '',
     'Score every twelve hours against what came within the next 50 engine hours. The score is no probability; a good one has',
-    'shares that rise with it, and an AUC near 1 (0.5 is chance). Right after a regeneration a score is low by right, though an',
-    'engine that makes two or three times the soot needs the next one within 50 hours: that is in the lowest rows.',
+    'shares that rise with it, and an AUC near 1 (0.5 is chance). A score is low right after a',
+    'regeneration, yet a sooty engine or light duty can need the next one within 50 hours: low rows may hold such moments.',
     '',
     ...outcomes.flatMap((outcome) =>
       calibrationText(`${outcome}: ${outcomeWords[outcome]}`, card.calibration[outcome]),
