@@ -41,7 +41,9 @@ export function reportText(card: Scorecard, ranOn: string): string {
       calibrationText(`${outcome}: ${outcomeWords[outcome]}`, card.calibration[outcome]),
     ),
     ...calibrationText('any of these, on machines that send no soot signal', card.modelsAlone),
-  ].join('\n');
+  ]
+    .join('\n')
+    .trimEnd();
 }
 
 function kindTable(kinds: readonly KindScore[]): string {
