@@ -71,3 +71,53 @@ describe('suspect temperatures', () => {
     expect(suspects(pair({ scrInletTempC: 520 }))).toEqual([]);
   });
 });
+
+describe('neighbours over hours', () => {
+  const train = (count: number, at: (minute: number) => Segment['values']) =>
+    minutes(count, (m) => ({
+      engineLoadPct: 75,
+      exhaustTempC: 380,
+      turbineOutTempC: 400,
+      scrInletTempC: 380,
+      ...at(m),
+    }));
+  const wave = (m: number) => 8 * Math.sin(m / 3);
+
+  it('find the sensor of three that left both others, and the end of it', () => {
+    const straight = (m: number) => ({
+      exhaustTempC: 380 + wave(m),
+      turbineOutTempC: 400 + wave(m + 1),
+      scrInletTempC: 378 + wave(m - 1),
+    });
+    expect(suspects(train(900, straight))).toEqual([]);
+    const drift = (channel: 'exhaustTempC' | 'turbineOutTempC' | 'scrInletTempC') =>
+      suspects([
+        ...train(300, straight),
+        ...train(600, (m) => ({ ...straight(m), [channel]: (straight(m)[channel] as number) + m / 6 })),
+      ]).filter(([, why]) => why === 'drifting');
+    expect(drift('exhaustTempC')).toEqual([['exhaustTempC', 'drifting', true]]);
+    expect(drift('turbineOutTempC')).toEqual([['turbineOutTempC', 'drifting', true]]);
+    expect(drift('scrInletTempC')).toEqual([['scrInletTempC', 'drifting', true]]);
+    const mended = [
+      ...train(300, straight),
+      ...train(300, (m) => ({ ...straight(m), exhaustTempC: 380 + wave(m) + m / 3 })),
+      ...train(200, straight),
+    ];
+    expect(suspects(mended).filter(([, why]) => why === 'drifting')).toEqual([['exhaustTempC', 'drifting', false]]);
+  });
+
+  it('find swapped SCR sensors by which of them is behind the other', () => {
+    const ahead = (m: number) => 320 + 60 * Math.sin(m / 8);
+    const behind = (m: number) => 320 + 50 * Math.sin((m - 4) / 8);
+    const right = train(300, (m) => ({ scrInletTempC: ahead(m), scrOutletTempC: behind(m), exhaustTempC: ahead(m) }));
+    const swapped = train(300, (m) => ({
+      scrInletTempC: behind(m),
+      scrOutletTempC: ahead(m),
+      exhaustTempC: behind(m),
+    }));
+    const lags = (segments: Segment[]) => suspects(segments).filter(([, why]) => why === 'lags-behind-scr-outlet');
+    expect(lags(right)).toEqual([]);
+    expect(lags(swapped)).toEqual([['scrInletTempC', 'lags-behind-scr-outlet', true]]);
+    expect(lags([...swapped, ...right])).toEqual([['scrInletTempC', 'lags-behind-scr-outlet', false]]);
+  });
+});

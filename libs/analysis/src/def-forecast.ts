@@ -69,13 +69,15 @@ export function hoursUntilUsed(
 ): HoursLeft | null {
   const { meanLPerH, varLPerH } = use;
   if (!(meanLPerH > 0) || !(use.hours > 0)) return null;
-  const hours = Math.max(0, amountL) / meanLPerH;
+  const left = Math.max(0, amountL);
+  const hours = left / meanLPerH;
   const spread = normal90 * normal90 * varLPerH;
   const a = meanLPerH * meanLPerH - spread / use.hours;
-  const halfB = meanLPerH * Math.max(0, amountL) + spread / 2;
-  const root = Math.sqrt(Math.max(0, halfB ** 2 - a * Math.max(0, amountL) ** 2));
+  const halfB = meanLPerH * left + spread / 2;
+  // halfB^2 - a amount^2, multiplied out so that nothing cancels.
+  const root = Math.sqrt(spread * (meanLPerH * left + spread / 4 + (left * left) / use.hours));
   // The smaller root in a form that stays exact when a is small or below nought.
-  const lowHours = halfB + root > 0 ? Math.max(0, amountL) ** 2 / (halfB + root) : 0;
+  const lowHours = halfB + root > 0 ? (left * left) / (halfB + root) : 0;
   return { hours, lowHours, highHours: a > 0 ? (halfB + root) / a : null };
 }
 

@@ -6,6 +6,7 @@ import { defLedgerDetector } from './def-ledger-detector.js';
 import { noxConversionDetector } from './nox-conversion-detector.js';
 import { regenerationDetector } from './regeneration-detector.js';
 import { regenerationInhibitedDetector } from './regeneration-inhibited-detector.js';
+import { sensorNeighboursDetector } from './sensor-neighbours-detector.js';
 import { sensorSuspectDetector } from './sensor-suspect-detector.js';
 
 export const furtherDetectors = [
@@ -16,4 +17,5 @@ export const furtherDetectors = [
   airFilterDetector,
   coldStartDetector,
   sensorSuspectDetector,
+  sensorNeighboursDetector,
 ] as const;

@@ -58,6 +58,7 @@ export const furtherThresholds = {
   sensorStuckS: second(1200, 14_400, judgement),
   sensorLoadRangePct: percent(20, judgement),
   sensorColdC: setting(60, { unit: 'degC', min: 0, max: 150, source: 'idle exhaust is 110-150 C, domain notes 5.2' }),
+  sensorDriftK: kelvin(40, judgement),
   sensorSwapK: kelvin(30, judgement),
   sensorSwapS: second(900, 14_400, `${judgement}: bricks settle within minutes at work`),
   frostStartC: setting(0, { unit: 'degC', min: -40, max: 40, source: judgement }),

@@ -127,9 +127,7 @@ export const noxConversionDetector = repeatOpen<NoxConversionState>({
   },
 });
 
-function usableFrom(config: DetectorConfig, startedMs: number): number {
-  return startedMs + config.thresholds.noxWarmS * 1000;
-}
+const usableFrom = (config: DetectorConfig, startedMs: number) => startedMs + config.thresholds.noxWarmS * 1000;
 
 function opened(config: DetectorConfig, state: NoxConversionState): Work {
   return {
