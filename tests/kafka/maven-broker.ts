@@ -158,7 +158,12 @@ class JavaNode implements BrokerNode {
   }
 
   async format(clusterId: string): Promise<void> {
-    await runJava(this.#jars, 'kafka.tools.StorageTool', ['format', '-t', clusterId, '-c', this.#properties()]);
+    await runJava(this.#jars, 'kafka.tools.StorageTool', [
+      'format',
+      `--cluster-id=${clusterId}`,
+      '-c',
+      this.#properties(),
+    ]);
   }
 
   async start(): Promise<void> {

@@ -36,7 +36,7 @@ export const detectors: readonly Detector<unknown>[] = [
 ] as readonly Detector<unknown>[];
 
 /** Raised whenever a snapshot of before can no longer be continued. */
-const snapshotVersion = 3;
+const snapshotVersion = 4;
 
 interface States {
   observer: ObserverState;

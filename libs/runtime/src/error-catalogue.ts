@@ -9,6 +9,8 @@ export interface CataloguedError {
 
 const catalogue = {
   'bad-config': entry('The settings are wrong', 500, 'Correct the settings that the message lists.'),
+  'machine-busy': entry('The machine is being written to', 503, 'Try again when it is quieter.'),
+  'no-data-folder': entry('There is no such data folder', 404, 'Name the folder of a database that was made before.'),
   'machine-absent': entry('There is no such machine', 404, 'Name a machine that there is.'),
   'service-unreachable': entry('The service does not answer', 503, 'Start it, or correct its address.'),
   'telemetry-refused': entry('The service does not take the samples', 502, 'Check the address and what it answers.'),

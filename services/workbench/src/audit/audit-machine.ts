@@ -90,7 +90,7 @@ async function seen(store: Store, machineId: string): Promise<StoredMachine> {
   const machine = await store.getMachine(machineId);
   if (machine !== null) return machine;
   throw new OperatingError('Nothing is stored of this machine.', {
-    code: 'unknown-machine',
+    code: 'machine-absent',
     where: machineId,
     remedy: 'Leave --machine out to audit all machines and see their names.',
   });
