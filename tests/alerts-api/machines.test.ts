@@ -1,4 +1,4 @@
-import { residencySums } from '@warmbrick/analysis';
+import { findingKinds, residencySums } from '@warmbrick/analysis';
 import { findingListSchema, machineDetailSchema, machineListSchema } from '@warmbrick/contracts';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { changeOf, emptyRow, finding, quarterMs, seedMachine, workingRow } from './fleet.js';
@@ -135,6 +135,12 @@ describe('GET /v1/machines/:machineId', () => {
 });
 
 describe('GET /v1/machines/:machineId/findings', () => {
+  it('takes all kinds there are in one question', async () => {
+    await seedMachine(t.store, { machineId: 'm1', fromMs: 0, toMs: noonishMs });
+    const answer = await t.app.inject(`/v1/machines/m1/findings?kind=${findingKinds.join(',')}`);
+    expect(answer.statusCode).toBe(200);
+  });
+
   it('filters by kind and time', async () => {
     const findings = [
       finding('m1', noonishMs),

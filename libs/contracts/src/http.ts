@@ -124,7 +124,7 @@ export const findingListQuerySchema = z.strictObject({
   cursor: z.string().max(300).optional(),
   from: instantQuery.optional(),
   to: instantQuery.optional(),
-  kind: z.string().max(200).optional().meta({ description: 'One kind, or several with commas between.' }),
+  kind: z.string().max(1000).optional().meta({ description: 'One kind, or several with commas between.' }),
 });
 
 export const residencyQuerySchema = z.strictObject({
