@@ -210,7 +210,8 @@ describe('when something fails', () => {
     await publishAll();
     await soon(() => expect(acks()).toBe(count));
     expect(intake.values.size).toBe(count);
-    expect(mqtt.stats().retries).toBeGreaterThan(3);
+    // The first call fails for certain; how many there are hangs on how many messages come together.
+    expect(mqtt.stats().retries).toBeGreaterThan(0);
     expect(mqtt.stats().connections).toBe(1);
   });
 
