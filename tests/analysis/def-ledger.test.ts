@@ -145,6 +145,9 @@ describe('time to the low level', () => {
         },
       ),
     );
+    // Pinned: an amount so small that its square is nought.
+    const none = { hours: 0, lowHours: 0, highHours: 0 };
+    expect(hoursUntilUsed(5e-324, { meanLPerH: 0.01, varLPerH: 0, hours: 1 })).toEqual(none);
     expect(hoursUntilUsed(6, { meanLPerH: 0, varLPerH: 0, hours: 5 })).toBeNull();
   });
 });

@@ -55,6 +55,9 @@ export interface HoursLeft {
   readonly highHours: number | null;
 }
 
+/** Less than this is none: its square would vanish before it does. Source: engineering judgement. */
+const traceL = 1e-12;
+
 /**
  * Engine hours until an amount is used, with the range that 90 of 100 such stretches fall into.
  *
@@ -69,7 +72,7 @@ export function hoursUntilUsed(
 ): HoursLeft | null {
   const { meanLPerH, varLPerH } = use;
   if (!(meanLPerH > 0) || !(use.hours > 0)) return null;
-  const left = Math.max(0, amountL);
+  const left = amountL > traceL ? amountL : 0;
   const hours = left / meanLPerH;
   const spread = normal90 * normal90 * varLPerH;
   const a = meanLPerH * meanLPerH - spread / use.hours;
