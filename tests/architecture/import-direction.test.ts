@@ -15,6 +15,7 @@ const rank: Readonly<Record<string, number>> = {
   store: 6,
   kafka: 6,
   recordings: 6,
+  reports: 6,
 };
 const serviceRank = 7;
 /** Only tests import it. */
@@ -25,6 +26,9 @@ const soleImporters: Readonly<Record<string, string>> = {
   pg: 'store',
   '@duckdb/node-api': 'recordings',
   fastify: 'alerts-api',
+  jose: 'alerts-api',
+  pdfkit: 'reports',
+  nodemailer: 'notifier',
   commander: 'workbench',
   preact: 'console',
   uplot: 'console',
