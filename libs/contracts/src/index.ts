@@ -7,10 +7,12 @@ export {
   type ValueCounts,
 } from './decode-sample-message.js';
 export * from './http.js';
+export * from './http-access.js';
 export { makeRejectMessage, type RejectSource } from './make-reject-message.js';
 export type { LeftOut, RejectedMessage } from './message-checks.js';
 export { messageTimeMs } from './message-time.js';
 export * from './replay-document.js';
 export * from './telemetry-http.js';
+export { alertGroupKey, toAlertMessage } from './to-alert-message.js';
 export * from './to-document.js';
 export * from './topics.js';

@@ -1,5 +1,6 @@
 /** Topics of version 1: their names, their messages, and what a message may hold at most. Key of each: the machine id. */
 
+import { alertSteps, conditionStates, notices, quietReasons, suppressions } from '@warmbrick/alerting';
 import { severities } from '@warmbrick/analysis';
 import { z } from 'zod';
 import { findingSchema, instantSchema } from './replay-document.js';
@@ -136,30 +137,62 @@ export const findingMessageSchema = z
   ])
   .meta({ id: 'FindingMessage' });
 
-/** States of an alert's condition. Source: design notes, alert life cycle; `unknown` while the data is missing. */
-export const conditionStates = ['clear', 'qualifying', 'active', 'releasing', 'unknown'] as const;
+const figure = z.union([z.number(), z.boolean(), z.string(), z.null()]);
 
-/** One step of an alert's life. Words: ISA-18.2 and OPC UA Part 9. */
+/** One step of an alert's life, with the alert as it stands after it. Words: ISA-18.2 and OPC UA Part 9. */
 export const alertMessageSchema = z
   .object({
     machineId,
     /** From raise to clear; the same again when the data is replayed. */
     episodeId: z.string(),
+    /** Rises by one with each step; with `episodeId` the message's identity, the same at each delivery. */
     sequence: z.number().int().min(0),
-    condition: z.string(),
+    step: z.enum(alertSteps),
+    /** `page`: somebody has to be reached now; `inform`: worth a line; `quiet`: only for the record. */
+    notice: z.enum(notices),
+    quietBecause: z.enum(quietReasons).nullable(),
+    rule: z.string(),
+    title: z.string(),
+    text: z.string(),
+    advice: z.string().nullable(),
+    caution: z.string().nullable(),
     severity: z.enum(severities),
     from: z.enum(conditionStates),
     to: z.enum(conditionStates),
+    group: z.object({
+      /** The same for alerts that belong into one digest: the site, or the machine where none is known. */
+      key: z.string(),
+      site: z.string().nullable(),
+      machineName: z.string(),
+      machineClass: z.string(),
+      timeZone: z.string(),
+    }),
     isAcknowledged: z.boolean(),
+    acknowledgedBy: z.string().nullable(),
+    assignee: z.string().nullable(),
     shelvedUntil: instantSchema.nullable(),
-    /** In the machine's time. */
+    suppression: z.enum(suppressions),
+    escalationLevel: z.number().int().min(0),
+    escalateTo: z.string().nullable(),
+    /** Machine time: when the condition began and ended, and of this step. */
+    startedAt: instantSchema,
+    endedAt: instantSchema.nullable(),
     at: instantSchema,
-    /** About the past: learned from data that came late. */
+    /** Wall clock: when the service learned of it. */
+    learnedAt: instantSchema,
+    durationS: z.number().min(0),
+    /** About the past: learned from data that came late. Never pages. */
     isPast: z.boolean(),
+    isWithdrawn: z.boolean(),
     /** Sequence of the step that this one corrects. */
     corrects: z.number().int().min(0).nullable(),
+    actor: z.string().nullable(),
+    note: z.string().nullable(),
     findingId: z.string().nullable(),
-    thresholdSet: z.string(),
+    figures: z.record(z.string(), figure),
+    thresholdSet: z.string().nullable(),
+    /** Paths below the address of the service. */
+    links: z.object({ alert: z.string(), page: z.string(), machine: z.string() }),
   })
   .meta({ id: 'AlertMessage' });
 
