@@ -4,7 +4,9 @@ import type { Socket } from 'node:net';
 import swagger from '@fastify/swagger';
 import underPressure from '@fastify/under-pressure';
 import Fastify, { type FastifyInstance, LogController } from 'fastify';
-import { jsonSchemaTransform, jsonSchemaTransformObject, validatorCompiler } from 'fastify-type-provider-zod';
+import { jsonSchemaTransformObject, validatorCompiler } from 'fastify-type-provider-zod';
+import { describeAccess, securitySchemes } from './access/describe-access.js';
+import { enforceRoles } from './access/enforce-roles.js';
 import type { AppDeps, AppLimits } from './app-deps.js';
 import { hasConsole, sendConsolePage, serveConsole } from './http/console-files.js';
 import { installEntityTags } from './http/entity-tags.js';
@@ -59,12 +61,13 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
 
   const siteDir = hasConsole(deps.siteDir) ? deps.siteDir : undefined;
   installProblemHandlers(app, { sendPage: siteDir === undefined ? () => false : sendConsolePage });
+  enforceRoles(app, { store: deps.store });
   // Before compression, which turns bodies into streams.
   installEntityTags(app);
   await installGuards(app, { requestsPerMinute: limits.requestsPerMinute, hostNames: deps.hostNames });
   await app.register(swagger, {
-    openapi: { openapi: '3.1.0', info: apiTitle },
-    transform: jsonSchemaTransform,
+    openapi: { openapi: '3.1.0', info: apiTitle, components: { securitySchemes } },
+    transform: describeAccess,
     transformObject: jsonSchemaTransformObject,
   });
 
@@ -75,8 +78,8 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
       v1.addHook('onRequest', async (_request, reply) => {
         reply.header('Cache-Control', 'private, no-cache');
       });
-      for (const routes of [machineRoutes, findingRoutes, residencyRoutes, sampleRoutes])
-        await v1.register(routes(deps));
+      await v1.register(machineRoutes(deps));
+      for (const routes of [findingRoutes, residencyRoutes, sampleRoutes]) await v1.register(routes());
       await v1.register(streamRoutes(deps, limits));
       if (deps.telemetry !== undefined) await v1.register(telemetryRoutes(deps.telemetry));
     },

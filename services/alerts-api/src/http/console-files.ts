@@ -13,6 +13,10 @@ const hashedFile = /-[\w-]{8,}\.\w+$/;
 
 /** Serves the files of a folder; nothing when there is no built console in it. */
 export async function serveConsole(app: FastifyInstance, siteDir: string): Promise<void> {
+  // The plugin's own routes take no options of ours.
+  app.addHook('onRoute', (route) => {
+    if (isFileRoute(route.url)) route.config = { ...route.config, role: 'open' };
+  });
   await app.register(fastifyStatic, {
     root: siteDir,
     cacheControl: false,
@@ -20,6 +24,11 @@ export async function serveConsole(app: FastifyInstance, siteDir: string): Promi
       response.setHeader('Cache-Control', hashedFile.test(path) ? 'public, max-age=31536000, immutable' : 'no-cache');
     },
   });
+}
+
+/** The addresses that the plugin of files makes; the API has none with a star. */
+function isFileRoute(url: string): boolean {
+  return url === '/' || url === '/*';
 }
 
 /** Whether a folder holds a built console. */

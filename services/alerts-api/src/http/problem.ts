@@ -12,6 +12,9 @@ interface ProblemKind {
 /** Problems of HTTP itself, by code; all others are those of the error catalogue. Source of the statuses: RFC 9110, 15.5-15.6, and RFC 6585, 4. */
 const httpKinds = {
   'invalid-request': { status: 400, title: 'The request is not valid' },
+  'key-missing': { status: 401, title: 'This takes an API key' },
+  'key-invalid': { status: 401, title: 'The key is not valid' },
+  'role-too-low': { status: 403, title: 'This is not allowed with this key' },
   'not-found': { status: 404, title: 'There is nothing here' },
   'machine-not-found': { status: 404, title: 'No such machine' },
   'method-not-allowed': { status: 405, title: 'This cannot be done here' },

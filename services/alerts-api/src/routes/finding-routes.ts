@@ -3,17 +3,17 @@
 import { findingKinds } from '@warmbrick/analysis';
 import { findingListQuerySchema, findingListSchema, toFindingDocument } from '@warmbrick/contracts';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
-import type { AppDeps } from '../app-deps.js';
 import { parseInstant } from '../http/instant.js';
 import { ProblemError } from '../http/problem.js';
 import { machineParamsSchema, machineProblems, requireMachine } from './route-schemas.js';
 
 /** The findings of one machine, page by page. */
-export function findingRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
+export function findingRoutes(): FastifyPluginAsyncZod {
   return async (app) => {
     app.get(
       '/machines/:machineId/findings',
       {
+        config: { role: 'viewer' },
         schema: {
           summary: 'Findings of one machine',
           tags: ['machines'],
@@ -26,6 +26,7 @@ export function findingRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
         const { machineId } = request.params;
         const { limit, cursor, from, to, kind } = request.query;
         const kinds = kind === undefined ? undefined : parseKinds(kind);
+        const { store } = request;
         await requireMachine(store, machineId);
         const fromMs = from === undefined ? undefined : parseInstant(from);
         const toMs = to === undefined ? undefined : parseInstant(to);

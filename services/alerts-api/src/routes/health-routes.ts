@@ -12,7 +12,10 @@ export function healthRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
   return async (app) => {
     app.get(
       '/healthz',
-      { schema: { summary: 'Whether the process lives', tags: ['health'], response: { 200: okSchema } } },
+      {
+        config: { role: 'open' },
+        schema: { summary: 'Whether the process lives', tags: ['health'], response: { 200: okSchema } },
+      },
       async (_request, reply) => {
         reply.header('Cache-Control', 'no-store');
         return { status: 'ok' as const };
@@ -21,6 +24,7 @@ export function healthRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
     app.get(
       '/readyz',
       {
+        config: { role: 'open' },
         schema: {
           summary: 'Whether the database answers',
           tags: ['health'],
@@ -33,7 +37,7 @@ export function healthRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
         return { status: 'ok' as const };
       },
     );
-    app.get('/openapi.json', { schema: { hide: true } }, async (_request, reply) => {
+    app.get('/openapi.json', { config: { role: 'open' }, schema: { hide: true } }, async (_request, reply) => {
       reply.header('Cache-Control', 'no-cache').serializer((body: unknown) => JSON.stringify(body));
       return app.swagger();
     });

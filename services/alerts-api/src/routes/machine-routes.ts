@@ -10,12 +10,13 @@ import { loadMachineDays } from './machine-days.js';
 import { machineParamsSchema, machineProblems, requireMachine } from './route-schemas.js';
 
 /** The fleet page and the head of the machine page. */
-export function machineRoutes({ store, events }: AppDeps): FastifyPluginAsyncZod {
+export function machineRoutes({ events }: AppDeps): FastifyPluginAsyncZod {
   const answers = createAnswerCache();
   return async (app) => {
     app.get(
       '/machines',
       {
+        config: { role: 'viewer' },
         schema: {
           summary: 'Machines with their risk and their last day',
           tags: ['machines'],
@@ -25,7 +26,8 @@ export function machineRoutes({ store, events }: AppDeps): FastifyPluginAsyncZod
       },
       async (request, reply) => {
         const page: MachinePage = request.query;
-        const key = JSON.stringify([page.sort, page.limit, page.cursor ?? null, page.site ?? null]);
+        const { store, caller } = request;
+        const key = JSON.stringify([caller.fleets, page.sort, page.limit, page.cursor ?? null, page.site ?? null]);
         const answer = await answers.get(key, events.version(), async () =>
           JSON.stringify(await listMachines(store, page)),
         );
@@ -37,6 +39,7 @@ export function machineRoutes({ store, events }: AppDeps): FastifyPluginAsyncZod
     app.get(
       '/machines/:machineId',
       {
+        config: { role: 'viewer' },
         schema: {
           summary: 'One machine with everything observed so far',
           tags: ['machines'],
@@ -45,6 +48,7 @@ export function machineRoutes({ store, events }: AppDeps): FastifyPluginAsyncZod
         },
       },
       async (request) => {
+        const { store } = request;
         const machine = await requireMachine(store, request.params.machineId);
         const [day] = await loadMachineDays(store, [machine]);
         return machineDetail(machine, day as MachineDay);

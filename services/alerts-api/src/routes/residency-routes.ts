@@ -9,7 +9,6 @@ import {
 } from '@warmbrick/contracts';
 import type { Store, StoredMachine } from '@warmbrick/store';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
-import type { AppDeps } from '../app-deps.js';
 import { residencyBucketBounds } from '../series/residency-buckets.js';
 import { quarterEnd, quarterStart, rowsByStart, sumRows } from '../series/residency-sum.js';
 import { queryRange } from './query-range.js';
@@ -20,11 +19,12 @@ const usualDays: Readonly<Record<ResidencyBucket, number>> = { quarter: 1, hour:
 const mostDays: Readonly<Record<ResidencyBucket, number>> = { quarter: 62, hour: 62, shift: 370, day: 370 };
 
 /** How one machine spent its time, by quarter, hour, shift or day of its own time zone. */
-export function residencyRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
+export function residencyRoutes(): FastifyPluginAsyncZod {
   return async (app) => {
     app.get(
       '/machines/:machineId/residency',
       {
+        config: { role: 'viewer' },
         schema: {
           summary: 'How one machine spent its time, by quarter, hour, shift or day',
           tags: ['machines'],
@@ -34,7 +34,7 @@ export function residencyRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
         },
       },
       async (request) => {
-        const machine = await requireMachine(store, request.params.machineId);
+        const machine = await requireMachine(request.store, request.params.machineId);
         const { bucket, from, to } = request.query;
         const range = queryRange(
           { from, to },
@@ -44,7 +44,7 @@ export function residencyRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
             mostDays: mostDays[bucket],
           },
         );
-        return residencySeries(store, machine, { bucket, ...range });
+        return residencySeries(request.store, machine, { bucket, ...range });
       },
     );
   };

@@ -3,7 +3,6 @@
 import { sampleQuerySchema, sampleSeriesSchema } from '@warmbrick/contracts';
 import { type ChannelName, channelNames, isChannelName } from '@warmbrick/signals';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
-import type { AppDeps } from '../app-deps.js';
 import { ProblemError } from '../http/problem.js';
 import { createSampleBuckets } from '../series/sample-buckets.js';
 import { queryRange } from './query-range.js';
@@ -15,11 +14,12 @@ const mostDays = 62;
 const sliceMs = 86_400_000;
 
 /** Archived samples of one machine, thinned to lowest, mean and highest by bucket. */
-export function sampleRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
+export function sampleRoutes(): FastifyPluginAsyncZod {
   return async (app) => {
     app.get(
       '/machines/:machineId/samples',
       {
+        config: { role: 'viewer' },
         schema: {
           summary: 'Archived samples, as lowest, mean and highest by bucket of time',
           tags: ['machines'],
@@ -30,6 +30,7 @@ export function sampleRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
       },
       async (request) => {
         const { machineId } = request.params;
+        const { store } = request;
         const { buckets, channels: names, ...asked } = request.query;
         const channels = names === undefined ? undefined : parseChannels(names);
         const { lastSampleMs, summary } = await requireMachine(store, machineId);

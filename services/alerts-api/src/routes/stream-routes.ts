@@ -24,6 +24,7 @@ export function streamRoutes({ events }: AppDeps, limits: AppLimits): FastifyPlu
       '/stream',
       {
         exposeHeadRoute: false,
+        config: { role: 'viewer' },
         schema: {
           summary: 'Changes as they happen: events `machine` (MachineEvent), `finding` (Finding), `resync`',
           description:

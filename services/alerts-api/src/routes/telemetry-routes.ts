@@ -57,6 +57,7 @@ export function telemetryRoutes(receiver: TelemetryReceiver): FastifyPluginAsync
       '/telemetry',
       {
         ...shared,
+        config: { role: 'engineer' },
         schema: {
           summary: 'Samples of any machines and times; the answer comes after the commit',
           description:
@@ -80,6 +81,7 @@ export function telemetryRoutes(receiver: TelemetryReceiver): FastifyPluginAsync
       '/faults',
       {
         ...shared,
+        config: { role: 'engineer' },
         schema: {
           summary: 'Fault codes as controllers reported them; the answer comes after the commit',
           tags: ['telemetry'],

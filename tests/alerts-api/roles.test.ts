@@ -1,0 +1,73 @@
+import { roles } from '@warmbrick/contracts';
+import Fastify, { type FastifyInstance } from 'fastify';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { enforceRoles } from '../../services/alerts-api/src/access/enforce-roles.js';
+import { installProblemHandlers } from '../../services/alerts-api/src/http/problem-handlers.js';
+import { createMemoryStore } from './memory-store.js';
+import { startTestApp } from './test-app.js';
+
+interface Operation {
+  readonly 'x-least-role'?: string;
+  readonly security?: readonly object[];
+  readonly responses: Record<string, unknown>;
+}
+
+describe('the description of the API', () => {
+  it('names the least role of every route, and only health is open', async () => {
+    const telemetry = { receive: () => Promise.reject(new Error('not asked here')) };
+    const { app } = await startTestApp({ telemetry });
+    const { paths } = (await app.inject('/openapi.json')).json() as {
+      paths: Record<string, Record<string, Operation>>;
+    };
+    await app.close();
+    const operations = Object.entries(paths).flatMap(([path, methods]) =>
+      Object.entries(methods).map(([method, operation]) => ({ name: `${method} ${path}`, operation })),
+    );
+    expect(operations.length).toBeGreaterThan(8);
+    for (const { name, operation } of operations) {
+      const role = operation['x-least-role'];
+      expect([...roles, 'open'], name).toContain(role);
+      expect(operation.security?.length === 0, name).toBe(role === 'open');
+      if (role !== 'open')
+        expect(Object.keys(operation.responses), name).toEqual(expect.arrayContaining(['401', '403']));
+    }
+    const open = operations.filter(({ operation }) => operation['x-least-role'] === 'open').map(({ name }) => name);
+    expect(open.sort()).toEqual(['get /healthz', 'get /readyz']);
+  });
+});
+
+describe('roles', () => {
+  let app: FastifyInstance;
+  beforeEach(async () => {
+    app = Fastify();
+    installProblemHandlers(app, { sendPage: () => false });
+    enforceRoles(app, {
+      store: createMemoryStore(),
+      identify: async ({ headers }) =>
+        headers.role === undefined ? null : { keyId: 'k', name: 'k', role: headers.role as 'viewer', fleets: 'all' },
+    });
+    for (const role of [...roles, 'open'] as const) app.get(`/${role}`, { config: { role } }, async () => 'in');
+    app.get('/undeclared', async () => 'in');
+  });
+  afterEach(() => app.close());
+  const statusFor = async (url: string, role?: string) =>
+    (await app.inject({ url, headers: role === undefined ? {} : { role } })).statusCode;
+
+  it('let in whoever has at least the role of the route', async () => {
+    for (const [at, role] of roles.entries()) {
+      for (const [needed, url] of roles.entries()) {
+        expect(await statusFor(`/${url}`, role), `${role} at ${url}`).toBe(at >= needed ? 200 : 403);
+      }
+    }
+  });
+
+  it('are not asked for on open routes, and nobody gets in elsewhere without saying who it is', async () => {
+    expect(await statusFor('/open')).toBe(200);
+    for (const role of roles) expect(await statusFor(`/${role}`), role).toBe(401);
+  });
+
+  it('a route that declares none is for admins', async () => {
+    expect(await statusFor('/undeclared', 'engineer')).toBe(403);
+    expect(await statusFor('/undeclared', 'admin')).toBe(200);
+  });
+});
