@@ -15,7 +15,11 @@ afterAll(() => server.stop());
 
 /** Takes a new database back to the first step, as a program of that time left it. */
 const backToFirstStep = `
-DROP TABLE fault_report, reject, outbox, sample_chunk, residency_row;
+DO $$ DECLARE name text; BEGIN
+  FOR name IN SELECT tablename FROM pg_tables WHERE schemaname = 'public'
+    AND tablename NOT IN ('schema_step', 'machine', 'analyzer_state', 'analyzer_snapshot', 'finding', 'ingest_cursor')
+  LOOP EXECUTE format('DROP TABLE IF EXISTS %I CASCADE', name); END LOOP;
+END $$;
 DROP FUNCTION make_sample_month;
 ALTER TABLE analyzer_state ALTER COLUMN body SET STORAGE EXTENDED;
 ALTER TABLE machine ALTER COLUMN summary SET STORAGE EXTENDED;
@@ -63,6 +67,8 @@ describe('a database of the first step', () => {
     );
     expect(months[0]).toEqual({ a: 'sample_chunk_2025_12', b: null });
     const steps = await runSql(url, 'SELECT number FROM schema_step ORDER BY number');
-    expect(steps.map((step) => step.number)).toEqual([1, 2, 3, 4]);
+    const numbers = steps.map((step) => Number(step.number));
+    expect(numbers.slice(0, 4)).toEqual([1, 2, 3, 4]);
+    expect(numbers).toEqual([...numbers].sort((a, b) => a - b));
   });
 });

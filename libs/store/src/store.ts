@@ -2,6 +2,7 @@
 
 import type { AnalyzerSnapshot, Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
 import type { ChannelName, FaultReport, MachineProfile, SampleBlock } from '@warmbrick/signals';
+import type { DeliveryStore } from './delivery-store.js';
 
 /** Everything one machine's batch changes. */
 export interface MachineChange {
@@ -175,7 +176,7 @@ export interface Page<T> {
   readonly nextCursor: string | null;
 }
 
-export interface Store {
+export interface Store extends DeliveryStore {
   /** Registers or renames a machine; its profile is replaced. */
   putMachine(machineId: string, profile: MachineProfile): Promise<void>;
   /** The profile of a registered machine, whether it was seen or not; null for an unknown one. */

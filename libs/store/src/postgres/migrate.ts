@@ -37,7 +37,7 @@ async function applyNext(session: Session, steps: readonly Migration[]): Promise
     text: 'INSERT INTO schema_step (number, title, checksum) VALUES ($1, $2, $3)',
     values: [next.number, next.title, checksum(next)],
   });
-  return steps.length === next.number;
+  return steps.length === rows.length + 1;
 }
 
 function check(applied: readonly { number: number; checksum: string }[], steps: readonly Migration[]): void {

@@ -4,6 +4,7 @@
  * numbers come back as they went in. Text is compared byte by byte, the same on every server.
  */
 
+import { deliveryTables } from './delivery-tables.js';
 import { messageTables } from './message-tables.js';
 import { packedRows } from './packed-rows.js';
 import { partitionedSamples } from './partitioned-samples.js';
@@ -100,10 +101,11 @@ CREATE TABLE ingest_cursor (
 ) WITH (fillfactor = 50);
 `;
 
-/** All steps in order, numbered from 1 without gaps. */
+/** All steps in order of their numbers. */
 export const migrations: readonly Migration[] = [
   { number: 1, title: 'machines, samples, states, findings, residency and cursors', sql: firstTables },
   { number: 2, title: 'fault reports, rejects and the outbox', sql: messageTables },
   { number: 3, title: 'samples in a table a month', sql: partitionedSamples },
   { number: 4, title: 'residency rows as one value', sql: packedRows },
+  { number: 11, title: 'destinations of alerts and deliveries', sql: deliveryTables },
 ];

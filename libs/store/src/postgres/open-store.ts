@@ -6,6 +6,7 @@ import { compact } from './archive-samples.js';
 import { commit } from './commit.js';
 import { claim } from './cursors.js';
 import { openDatabase } from './database.js';
+import { deliveryPart } from './delivery-part.js';
 import { listFaults } from './faults.js';
 import { countFindings, findingIdsSince, listFindings } from './findings.js';
 import { getMachine, listMachines, loadProfile, putMachine } from './machines.js';
@@ -62,6 +63,7 @@ export async function openStore({ outbox = false, ...config }: StoreConfig): Pro
     failOutbox: (ids, retryAtMs) => failOutbox(database, ids, retryAtMs),
     retain: (retention, nowMs) => retain({ database, months }, retention, nowMs),
     compact: (beforeMs, limit) => compact(database, beforeMs, limit),
+    ...deliveryPart(database),
     ping: async () => {
       await database.query({ text: 'SELECT 1' });
     },
