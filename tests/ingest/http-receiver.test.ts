@@ -303,7 +303,7 @@ describe('the answer', () => {
     const expected = createMemoryStore();
     await testIngest(expected).accept([whole]);
     const store = createMemoryStore();
-    const { send } = setUp({ intake: directIntake(testIngest(store), async () => {}), now: () => startMs + 8_000_000 });
+    const { send } = setUp({ intake: directIntake(testIngest(store)), now: () => startMs + 8_000_000 });
     const channels = Object.fromEntries(
       Object.entries(whole.channels).map(([name, column]) => [
         name,

@@ -34,7 +34,7 @@ describe('a day over MQTT', () => {
       if (++commits % 7 === 3) throw new OperatingError('gone', { code: 'store-unavailable', isRetriable: true });
     };
     const ingest = testIngest(store, { limits: { firstRetryMs: 1, longestRetryMs: 2 } });
-    const direct = directIntake(ingest, async () => {});
+    const direct = directIntake(ingest);
     let taken = 0;
     const mqtt = startMqttIntake({
       url: broker.url,

@@ -52,7 +52,7 @@ export async function startAll(options: StartOptions): Promise<Running> {
       logger,
       onChange: (changes) => changes.forEach(events.publishChange),
     });
-    const { intake, stop: stopIntake } = await openIntake(config, { ingest, store, logger });
+    const { intake, stop: stopIntake } = await openIntake(config, { ingest, logger });
     undo.push(stopIntake);
     const telemetry = createTelemetryReceiver({ intake });
     const app = await buildApp({ store, logger, events, siteDir: config.siteDir, hostNames, telemetry });

@@ -13,8 +13,6 @@ import {
 } from '@warmbrick/ingest';
 import { createKafka, createProducer } from '@warmbrick/kafka';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
-import type { FaultReport } from '@warmbrick/signals';
-import type { MachineChange, Store } from '@warmbrick/store';
 import { z } from 'zod';
 import type { AllInOneConfig } from './config.js';
 
@@ -28,12 +26,11 @@ export type Stop = () => Promise<void>;
  */
 export async function openIntake(
   config: AllInOneConfig,
-  deps: { readonly ingest: Ingest; readonly store: Store; readonly logger: Logger },
+  deps: { readonly ingest: Ingest; readonly logger: Logger },
 ): Promise<{ intake: Intake; stop: Stop }> {
   const { brokers } = config;
   if (brokers === undefined) {
-    const storeFaults = async (reports: readonly FaultReport[]) => deps.store.commit(faultChanges(reports));
-    return { intake: directIntake(deps.ingest, storeFaults), stop: async () => {} };
+    return { intake: directIntake(deps.ingest), stop: async () => {} };
   }
   const producer = await createProducer(createKafka({ brokers, clientId: 'warmbrick', logger: deps.logger }));
   const intake = kafkaIntake(async (topic, messages) => {
@@ -67,27 +64,6 @@ export async function startWaysIn(
     say(`Asks the standard feed of ${provider.name}`);
   }
   return stops;
-}
-
-function faultChanges(reports: readonly FaultReport[]): MachineChange[] {
-  const byMachine = new Map<string, FaultReport[]>();
-  for (const report of reports) {
-    const own = byMachine.get(report.machineId);
-    if (own === undefined) byMachine.set(report.machineId, [report]);
-    else own.push(report);
-  }
-  return [...byMachine].map(([machineId, faults]) => ({
-    machineId,
-    samples: [],
-    findings: [],
-    withdrawnFindingIds: [],
-    rows: [],
-    faults,
-    summary: null,
-    snapshot: null,
-    keptSnapshots: [],
-    rewoundToMs: null,
-  }));
 }
 
 async function readProviders(path: string | undefined): Promise<z.input<typeof feedProviderSchema>[]> {

@@ -2,18 +2,18 @@
 
 import { setImmediate as breathe } from 'node:timers/promises';
 import { OperatingError } from '@warmbrick/runtime';
-import type { SampleBlock } from '@warmbrick/signals';
-import { mergeBlocks } from '@warmbrick/signals';
+import type { FaultReport, SampleBlock } from '@warmbrick/signals';
 import type { CursorMove, MachineChange } from '@warmbrick/store';
 import { withoutFuture } from './future-samples.js';
 import { type Ingest, type IngestLimits, type IngestOptions, usualIngestLimits } from './ingest-types.js';
-import { createMachineTimelines, type MachineTimelines } from './machine-timelines.js';
+import { changeOfBatch, type MachineBatch } from './machine-batch.js';
+import { createMachineStates, type MachineStates } from './machine-states.js';
 import { retrying } from './retry.js';
 import { createWorkQueue } from './work-queue.js';
 
 interface Pipeline extends IngestOptions {
   readonly limits: IngestLimits;
-  readonly timelines: MachineTimelines;
+  readonly machines: MachineStates;
   readonly closing: AbortController;
   readonly counts: { batches: number; samples: number; rewinds: number; retries: number; fromTheFuture: number };
 }
@@ -26,7 +26,7 @@ export function createIngest(options: IngestOptions): Ingest {
   const pipeline: Pipeline = {
     ...options,
     limits,
-    timelines: createMachineTimelines({ store, thresholds, logger, most: limits.machinesInMemory }),
+    machines: createMachineStates({ store, thresholds, logger, most: limits.machinesInMemory }),
     closing: new AbortController(),
     counts: { batches: 0, samples: 0, rewinds: 0, retries: 0, fromTheFuture: 0 },
   };
@@ -34,11 +34,14 @@ export function createIngest(options: IngestOptions): Ingest {
     register: (machineId, profile) =>
       queue.run(async () => {
         await withRetry(pipeline, () => store.putMachine(machineId, profile));
-        pipeline.timelines.drop([machineId]);
+        pipeline.machines.drop([machineId]);
       }),
-    accept: async (blocks, { cursor = null, isRecorded = false } = {}) => {
+    accept: async (blocks, { cursor = null, isRecorded = false, reports = [] } = {}) => {
       assertSize(blocks, limits);
-      await queue.run(() => takeBatch(pipeline, isRecorded ? blocks : asideFromFuture(pipeline, blocks), cursor));
+      await queue.run(() => {
+        const arrived = isRecorded ? blocks : asideFromFuture(pipeline, blocks);
+        return takeBatch(pipeline, byMachine(arrived, reports), cursor);
+      });
     },
     stats: () => ({ ...pipeline.counts }),
     close: async () => {
@@ -59,53 +62,45 @@ function assertSize(blocks: readonly SampleBlock[], limits: IngestLimits): void 
 
 async function takeBatch(
   pipeline: Pipeline,
-  arrived: readonly SampleBlock[],
+  batches: ReadonlyMap<string, MachineBatch>,
   cursor: CursorMove | null,
 ): Promise<void> {
-  const blocks = blocksByMachine(arrived);
   const changes = await withRetry(pipeline, async () => {
     try {
-      const made = await analyse(pipeline, blocks);
+      const made = await analyse(pipeline, batches);
       if (made.length > 0 || cursor !== null) await pipeline.store.commit(made, cursor);
       return made;
     } catch (error) {
       // Whether or not the commit took effect, the store knows; what is in memory may be ahead of it.
-      pipeline.timelines.drop(blocks.keys());
+      pipeline.machines.drop(batches.keys());
       throw error;
     }
   });
-  count(pipeline, blocks, changes);
+  count(pipeline, batches, changes);
   tell(pipeline, changes);
 }
 
 /** One change for each machine that has one. Time for others between machines: a batch can be large. */
-async function analyse(pipeline: Pipeline, blocks: ReadonlyMap<string, SampleBlock>): Promise<MachineChange[]> {
+async function analyse(pipeline: Pipeline, batches: ReadonlyMap<string, MachineBatch>): Promise<MachineChange[]> {
   const changes: MachineChange[] = [];
-  for (const [machineId, block] of blocks) {
-    const timeline = await pipeline.timelines.get(machineId);
-    const change = await timeline.accept(block);
-    const summary = timeline.summary();
-    const isNews = change.samples.length > 0 || change.rewoundToMs !== null;
-    if (isNews && summary !== null) changes.push({ machineId, ...change, summary, snapshot: timeline.snapshot() });
+  for (const [machineId, batch] of batches) {
+    const change = await changeOfBatch(machineId, batch, () => pipeline.machines.get(machineId));
+    if (change !== null) changes.push(change);
     await breathe();
   }
   return changes;
 }
 
-function blocksByMachine(blocks: readonly SampleBlock[]): Map<string, SampleBlock> {
-  const byMachine = new Map<string, SampleBlock[]>();
-  for (const block of blocks) {
-    if (block.timeMs.length === 0) continue;
-    const others = byMachine.get(block.machineId);
-    if (others === undefined) byMachine.set(block.machineId, [block]);
-    else others.push(block);
-  }
-  return new Map(
-    [...byMachine].map(([machineId, own]) => [
-      machineId,
-      own.length === 1 ? (own[0] as SampleBlock) : mergeBlocks(machineId, own).block,
-    ]),
-  );
+function byMachine(blocks: readonly SampleBlock[], reports: readonly FaultReport[]): Map<string, MachineBatch> {
+  const batches = new Map<string, { blocks: SampleBlock[]; reports: FaultReport[] }>();
+  const of = (machineId: string) => {
+    const batch = batches.get(machineId) ?? { blocks: [], reports: [] };
+    batches.set(machineId, batch);
+    return batch;
+  };
+  for (const block of blocks) if (block.timeMs.length > 0) of(block.machineId).blocks.push(block);
+  for (const report of reports) of(report.machineId).reports.push(report);
+  return batches;
 }
 
 function asideFromFuture(pipeline: Pipeline, blocks: readonly SampleBlock[]): readonly SampleBlock[] {
@@ -134,11 +129,11 @@ function withRetry<T>(pipeline: Pipeline, job: () => Promise<T>): Promise<T> {
 
 function count(
   { counts }: Pipeline,
-  blocks: ReadonlyMap<string, SampleBlock>,
+  batches: ReadonlyMap<string, MachineBatch>,
   changes: readonly MachineChange[],
 ): void {
   counts.batches++;
-  for (const block of blocks.values()) counts.samples += block.timeMs.length;
+  for (const { blocks } of batches.values()) for (const block of blocks) counts.samples += block.timeMs.length;
   for (const change of changes) if (change.rewoundToMs !== null) counts.rewinds++;
 }
 

@@ -1,6 +1,6 @@
 export { type ExplainedIngestSetting, explainIngestConfig, type IngestConfig, ingestConfigSchema } from './config.js';
 export * from './create-ingest.js';
-export { directIntake, type StoreFaults } from './direct-intake.js';
+export { directIntake } from './direct-intake.js';
 export { type FolderSettings, folderSettingsSchema } from './folder/folder-settings.js';
 export { type FolderOptions, type FolderStats, type FolderWatch, watchFolder } from './folder/watch-folder.js';
 export { type HttpIntakeSettings, httpIntakeSettingsSchema } from './http/http-settings.js';

@@ -1,7 +1,7 @@
 /** What the pipeline is made of and what it promises. */
 
 import type { ThresholdSet } from '@warmbrick/analysis';
-import type { MachineProfile, SampleBlock } from '@warmbrick/signals';
+import type { FaultReport, MachineProfile, SampleBlock } from '@warmbrick/signals';
 import type { CursorMove, MachineChange, Store } from '@warmbrick/store';
 
 /** The part of a logger that the pipeline uses. */
@@ -51,6 +51,8 @@ export interface AcceptOptions {
   readonly cursor?: CursorMove | null;
   /** Recorded before now and somewhere else: the wall clock of this machine says nothing about its times. */
   readonly isRecorded?: boolean;
+  /** Fault lists of any machines, committed with the samples. */
+  readonly reports?: readonly FaultReport[];
 }
 
 export interface IngestStats {

@@ -1,14 +1,13 @@
-/** Timelines of the machines of claimed partitions: valid for one owner, dropped with the partition. */
+/** States of the machines of claimed partitions: valid for one owner, dropped with the partition. */
 
-import type { Timeline } from '@warmbrick/analysis';
 import type { PartitionBatch, TopicPartition } from '@warmbrick/kafka';
 import type { CursorMove } from '@warmbrick/store';
-import { type LoadOptions, loadTimeline } from '../machine-timelines.js';
+import { type LoadOptions, loadMachine, type MachineState } from '../machine-states.js';
 
 /** The time during which nobody but us can have written what belongs to a partition. */
 export interface Tenure {
   readonly key: string;
-  /** Machines whose timelines it holds or has held. */
+  /** Machines whose states it holds or has held. */
   readonly machines: Set<string>;
   epoch: number;
   /** Where the partition stands as far as we have committed. */
@@ -18,8 +17,8 @@ export interface Tenure {
 export interface PartitionStates {
   /** The tenure under which a batch is worked; what was held under an older one is void. */
   enter(batch: PartitionBatch): Tenure;
-  /** The machine's timeline as of its last commit. Errors: those of the store. */
-  timeline(tenure: Tenure, machineId: string, fence: CursorMove): Promise<Timeline>;
+  /** The machine's state as of its last commit. Errors: those of the store. */
+  machine(tenure: Tenure, machineId: string, fence: CursorMove): Promise<MachineState>;
   /** Tells that everything up to the end of a batch is committed. */
   committed(tenure: Tenure, nextOffset: number): void;
   /** Forgets everything held under a tenure: it may be ahead of the store, or somebody else may have written. */
@@ -32,7 +31,7 @@ export interface PartitionStates {
 
 interface Held {
   readonly tenure: Tenure;
-  readonly timeline: Timeline;
+  readonly machine: MachineState;
 }
 
 /** Key of a partition; topic names hold no slash. Source: Kafka, legal characters of topic names. */
@@ -40,7 +39,7 @@ export function partitionKey({ topic, partition }: TopicPartition): string {
   return `${topic}/${partition}`;
 }
 
-/** Makes an empty set that holds at most `most` timelines, those used last. */
+/** Makes an empty set that holds at most `most` machines, those used last. */
 export function createPartitionStates(options: LoadOptions & { readonly most: number }): PartitionStates {
   const tenures = new Map<string, Tenure>();
   const held = new Map<string, Held>();
@@ -62,12 +61,12 @@ export function createPartitionStates(options: LoadOptions & { readonly most: nu
     tenures.set(key, tenure);
     return tenure;
   };
-  const keep = (tenure: Tenure, timeline: Timeline) => {
-    const { machineId } = timeline;
+  const keep = (tenure: Tenure, machine: MachineState) => {
+    const { machineId } = machine;
     held.delete(machineId);
     // A tenure that was dropped meanwhile leaves nothing behind.
     if (tenures.get(tenure.key) !== tenure) return;
-    held.set(machineId, { tenure, timeline });
+    held.set(machineId, { tenure, machine });
     tenure.machines.add(machineId);
     if (held.size <= options.most) return;
     const oldest = held.keys().next().value as string;
@@ -77,12 +76,12 @@ export function createPartitionStates(options: LoadOptions & { readonly most: nu
 
   return {
     enter,
-    async timeline(tenure, machineId, fence) {
+    async machine(tenure, machineId, fence) {
       const known = held.get(machineId);
       const isValid = known !== undefined && known.tenure === tenure;
-      const timeline = isValid ? known.timeline : await loadTimeline(options, machineId, fence);
-      keep(tenure, timeline);
-      return timeline;
+      const machine = isValid ? known.machine : await loadMachine(options, machineId, fence);
+      keep(tenure, machine);
+      return machine;
     },
     committed: (tenure, nextOffset) => {
       tenure.nextOffset = nextOffset;

@@ -3,8 +3,8 @@
 import { setImmediate as breathe } from 'node:timers/promises';
 import type { BatchTools, PartitionBatch } from '@warmbrick/kafka';
 import type { FaultReport, SampleBlock } from '@warmbrick/signals';
-import { mergeBlocks } from '@warmbrick/signals';
 import type { CursorMove, MachineChange, RejectedMessage, Store } from '@warmbrick/store';
+import { changeOfBatch } from '../machine-batch.js';
 import { type DecodedBatch, decodeBatch, type TopicKind } from './decode-batch.js';
 import type { PartitionStates, Tenure } from './partition-states.js';
 
@@ -139,31 +139,9 @@ async function changeOf(
   machineId: string,
   { tenure, fence, blocks, reports }: Share,
 ): Promise<MachineChange | null> {
-  if (blocks.length === 0) return faultsOnly(machineId, reports);
   for (let other = machinesInWork.get(machineId); other !== undefined; other = machinesInWork.get(machineId))
     await other;
-  const timeline = await states.timeline(tenure, machineId, fence);
-  const block = blocks.length === 1 ? (blocks[0] as SampleBlock) : mergeBlocks(machineId, blocks).block;
-  const change = await timeline.accept(block);
-  const summary = timeline.summary();
-  const isNews = change.samples.length > 0 || change.rewoundToMs !== null;
-  if (!isNews || summary === null) return reports.length === 0 ? null : faultsOnly(machineId, reports);
-  return { machineId, ...change, faults: reports, summary, snapshot: timeline.snapshot() };
-}
-
-function faultsOnly(machineId: string, faults: readonly FaultReport[]): MachineChange {
-  return {
-    machineId,
-    samples: [],
-    findings: [],
-    withdrawnFindingIds: [],
-    rows: [],
-    faults,
-    summary: null,
-    snapshot: null,
-    keptSnapshots: [],
-    rewoundToMs: null,
-  };
+  return changeOfBatch(machineId, { blocks, reports }, () => states.machine(tenure, machineId, fence));
 }
 
 /** All batches of a membership share its heartbeat; one that is taken away takes the others with it. */

@@ -1,4 +1,9 @@
-/** The timelines of the machines in work, loaded from the store when needed and dropped when they may be wrong. */
+/**
+ * What is held of the machines in work, loaded from the store when needed and dropped when it may be wrong.
+ *
+ * A step that carries something from one batch of samples to the next (see `machine-batch.ts`) adds a field to `MachineState` and loads it in
+ * `loadMachine`; what it holds afterwards must be in the change, so that the next owner loads the same.
+ */
 
 import { createTimeline, type ThresholdSet, type Timeline, type TimelinePorts } from '@warmbrick/analysis';
 import { defaultProfile } from '@warmbrick/signals';
@@ -6,10 +11,16 @@ import type { CursorMove, Store } from '@warmbrick/store';
 import type { IngestLogger } from './ingest-types.js';
 import { rebuildMachine } from './rebuild-machine.js';
 
-export interface MachineTimelines {
-  /** The machine's timeline as of its last commit. */
-  get(machineId: string): Promise<Timeline>;
-  /** Forgets timelines: what they hold beyond the last commit is void. */
+/** All that is held of one machine, as of its last commit. */
+export interface MachineState {
+  readonly machineId: string;
+  readonly timeline: Timeline;
+}
+
+export interface MachineStates {
+  /** The machine's state as of its last commit. */
+  get(machineId: string): Promise<MachineState>;
+  /** Forgets states: what they hold beyond the last commit is void. */
   drop(machineIds: Iterable<string>): void;
 }
 
@@ -19,21 +30,21 @@ export interface LoadOptions {
   readonly logger: IngestLogger;
 }
 
-interface TimelinesOptions extends LoadOptions {
+interface StatesOptions extends LoadOptions {
   readonly most: number;
 }
 
 /** Makes an empty set that holds at most `most` machines in memory, those used last. */
-export function createMachineTimelines(options: TimelinesOptions): MachineTimelines {
+export function createMachineStates(options: StatesOptions): MachineStates {
   const { most } = options;
-  const held = new Map<string, Timeline>();
+  const held = new Map<string, MachineState>();
   return {
     async get(machineId) {
-      const timeline = held.get(machineId) ?? (await loadTimeline(options, machineId));
+      const state = held.get(machineId) ?? (await loadMachine(options, machineId));
       held.delete(machineId);
-      held.set(machineId, timeline);
+      held.set(machineId, state);
       if (held.size > most) held.delete(held.keys().next().value as string);
-      return timeline;
+      return state;
     },
     drop(machineIds) {
       for (const machineId of machineIds) held.delete(machineId);
@@ -42,17 +53,21 @@ export function createMachineTimelines(options: TimelinesOptions): MachineTimeli
 }
 
 /**
- * Makes a machine's timeline from what is stored; one that another version stored is analysed anew from the archive and
+ * Makes a machine's state from what is stored, for both ways in; one that another version stored is analysed anew from the archive and
  * committed, under the fence if there is one.
  *
  * Missing: a machine without a profile gets the default one; one without samples starts from nothing.
  * Errors: those of the store.
  */
-export async function loadTimeline(
+export async function loadMachine(
   options: LoadOptions,
   machineId: string,
   fence: CursorMove | null = null,
-): Promise<Timeline> {
+): Promise<MachineState> {
+  return { machineId, timeline: await loadTimeline(options, machineId, fence) };
+}
+
+async function loadTimeline(options: LoadOptions, machineId: string, fence: CursorMove | null): Promise<Timeline> {
   const { store, thresholds, logger } = options;
   const [profile, snapshot] = await Promise.all([store.loadProfile(machineId), store.loadSnapshot(machineId)]);
   const fresh = { machineId, profile: profile ?? defaultProfile, thresholds, ports: portsOf(store, machineId) };
