@@ -4,7 +4,7 @@ import type { Severity } from '@warmbrick/analysis';
 import type { Page } from './store.js';
 
 /** Kinds of destination. */
-export const destinationKinds = ['webhook', 'mail', 'mqtt', 'kafka'] as const;
+export const destinationKinds = ['webhook', 'mail', 'mqtt'] as const;
 export type DestinationKind = (typeof destinationKinds)[number];
 
 export interface Destination {
@@ -13,7 +13,7 @@ export interface Destination {
   readonly fleetId: string;
   readonly name: string;
   readonly kind: DestinationKind;
-  /** URL of a webhook, mail addresses with commas between, or a topic. */
+  /** URL of a webhook, mail addresses with commas between, or an MQTT topic. */
   readonly address: string;
   /** Secrets that sign, newest first; two while a receiver changes over. Never shown again by the API. */
   readonly secrets: readonly string[];
@@ -45,11 +45,13 @@ export interface NewDelivery {
   readonly text: string;
   /** Not before, by the wall clock in epoch ms. */
   readonly availableMs: number;
+  /** Leave it out unless the destination has heard of the thread before. */
+  readonly onlyIfHeard: boolean;
 }
 
 export type DeliveryState = 'waiting' | 'sent' | 'dead';
 
-export interface Delivery extends NewDelivery {
+export interface Delivery extends Omit<NewDelivery, 'onlyIfHeard'> {
   readonly state: DeliveryState;
   readonly createdMs: number;
   readonly firstTriedMs: number | null;
@@ -64,6 +66,21 @@ export interface DeliveryAttempt {
   readonly status: string;
   readonly detail: string;
   readonly tookMs: number;
+}
+
+export interface DeliveryLease {
+  readonly limit: number;
+  /** At most so many of one destination, so that one that is slow does not take the place of others. */
+  readonly perDestination: number;
+  /**
+   * `one-by-one`: of all destinations but these, and of each thread only the first that waits; `together`: of these destinations
+   * only, whole threads at once, for digests.
+   */
+  readonly mode: 'one-by-one' | 'together';
+  readonly destinationIds: readonly string[];
+  readonly leaseMs: number;
+  /** Name of the process, for whoever looks into the table. */
+  readonly owner: string;
 }
 
 export interface AttemptRecord {
@@ -103,14 +120,10 @@ export interface DeliveryStore {
    */
   fanOut(outboxIds: readonly number[], deliveries: readonly NewDelivery[]): Promise<void>;
   /**
-   * Takes deliveries that are due, and nobody else gets them for `leaseMs`; later ones of a thread wait for earlier ones of the
-   * same destination.
+   * Takes deliveries that are due, and nobody else gets them for `leaseMs`. One by one, later ones of a thread wait for earlier ones
+   * of the same destination.
    */
-  takeDeliveries(lease: {
-    readonly limit: number;
-    readonly leaseMs: number;
-    readonly owner: string;
-  }): Promise<Delivery[]>;
+  takeDeliveries(lease: DeliveryLease): Promise<Delivery[]>;
   /** Writes how tries ended. A delivery that was settled meanwhile keeps its state; the log has the try all the same. */
   recordAttempts(records: readonly AttemptRecord[]): Promise<void>;
   /** Newest first. */

@@ -4,8 +4,8 @@ import type {
   AttemptRecord,
   Delivery,
   DeliveryAttempt,
+  DeliveryLease,
   DeliveryPage,
-  DeliveryStore,
   NewDelivery,
 } from '../delivery-store.js';
 import type { Page } from '../store.js';
@@ -41,9 +41,12 @@ async function insertDeliveries(session: Session, deliveries: readonly NewDelive
     text: `INSERT INTO delivery
         (id, destination_id, machine_id, thread_id, subject, body, plain, available, created)
       SELECT n.id, n.destination_id, n.machine_id, n.thread_id, n.subject, n.body, n.plain, n.available, ${nowSql}
-      FROM unnest($1::text[], $2::text[], $3::text[], $4::text[], $5::text[], $6::text[], $7::text[], $8::int8[])
-        WITH ORDINALITY AS n(id, destination_id, machine_id, thread_id, subject, body, plain, available, place)
+      FROM unnest($1::text[], $2::text[], $3::text[], $4::text[], $5::text[], $6::text[], $7::text[], $8::int8[],
+        $9::bool[]) WITH ORDINALITY
+        AS n(id, destination_id, machine_id, thread_id, subject, body, plain, available, only_if_heard, place)
       WHERE EXISTS (SELECT 1 FROM destination WHERE destination.id = n.destination_id)
+        AND (NOT n.only_if_heard OR EXISTS (
+          SELECT 1 FROM delivery h WHERE h.destination_id = n.destination_id AND h.thread_id = n.thread_id))
       ORDER BY n.place ON CONFLICT (id) DO NOTHING`,
     values: [
       deliveries.map((it) => it.id),
@@ -54,31 +57,44 @@ async function insertDeliveries(session: Session, deliveries: readonly NewDelive
       deliveries.map((it) => it.body),
       deliveries.map((it) => it.text),
       deliveries.map((it) => Math.round(it.availableMs)),
+      deliveries.map((it) => it.onlyIfHeard),
     ],
   });
 }
 
+/** The first of each thread that waits is free, or all of them. */
+const firstOfThread = `NOT EXISTS (
+  SELECT 1 FROM delivery e WHERE e.state = 'waiting' AND e.destination_id = d.destination_id
+    AND e.thread_id = d.thread_id AND e.seq < d.seq)`;
+const freeOnes = {
+  'one-by-one': `destination_id <> ALL($4::text[]) AND ${firstOfThread}`,
+  together: 'destination_id = ANY($4::text[])',
+} as const;
+
 /** Takes what is due, oldest first. */
-export async function takeDeliveries(
-  database: Database,
-  lease: Parameters<DeliveryStore['takeDeliveries']>[0],
-): Promise<Delivery[]> {
+export async function takeDeliveries(database: Database, lease: DeliveryLease): Promise<Delivery[]> {
   const limit = Math.min(maxTaken, Math.max(0, Math.trunc(lease.limit)));
   return database.inTransaction(async (session) => {
     // A statement of its own: the next one must see what the last taker has committed.
     await session.query({ text: 'SELECT pg_advisory_xact_lock($1)', values: [lockKey] });
     const { rows } = await session.query({
-      name: 'take-deliveries',
+      name: `take-deliveries-${lease.mode}`,
       text: `WITH due AS (
-          SELECT id FROM delivery d WHERE state = 'waiting' AND available <= ${nowSql} AND NOT EXISTS (
-            SELECT 1 FROM delivery e WHERE e.state = 'waiting' AND e.destination_id = d.destination_id
-              AND e.thread_id = d.thread_id AND e.seq < d.seq)
-          ORDER BY available, seq LIMIT $1
+          SELECT id FROM (
+            SELECT id, available, seq, row_number() OVER (PARTITION BY destination_id ORDER BY available, seq) AS place
+            FROM delivery d WHERE state = 'waiting' AND available <= ${nowSql} AND ${freeOnes[lease.mode]}
+          ) AS free WHERE place <= $5 ORDER BY available, seq LIMIT $1
         )
         UPDATE delivery d SET available = ${nowSql} + $2::int8, owner = $3, attempts = attempts + 1,
           first_tried = coalesce(first_tried, ${nowSql})
         FROM due WHERE due.id = d.id RETURNING ${columns}`,
-      values: [limit, Math.max(0, Math.round(lease.leaseMs)), lease.owner],
+      values: [
+        limit,
+        Math.max(0, Math.round(lease.leaseMs)),
+        lease.owner,
+        lease.destinationIds,
+        Math.max(1, Math.trunc(lease.perDestination)),
+      ],
     });
     return rows.sort((a, b) => a.seq - b.seq).map(toDelivery);
   });

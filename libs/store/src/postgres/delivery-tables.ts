@@ -28,7 +28,7 @@ CREATE TABLE delivery (
 );
 CREATE INDEX delivery_by_seq ON delivery (seq);
 CREATE INDEX delivery_due ON delivery (available, seq) WHERE state = 'waiting';
-CREATE INDEX delivery_thread ON delivery (destination_id, thread_id, seq) WHERE state = 'waiting';
+CREATE INDEX delivery_thread ON delivery (destination_id, thread_id, seq);
 CREATE INDEX delivery_settled ON delivery (created) WHERE state <> 'waiting';
 
 CREATE TABLE delivery_attempt (
