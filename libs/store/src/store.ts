@@ -3,6 +3,7 @@
 import type { AnalyzerSnapshot, Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
 import type { ChannelName, FaultReport, MachineProfile, SampleBlock } from '@warmbrick/signals';
 import type { DeliveryStore } from './delivery-store.js';
+import type { FindingsTopic, OutboxLease, OutboxMessageOf, OutboxTopic } from './outbox-message.js';
 
 /** Everything one machine's batch changes. */
 export interface MachineChange {
@@ -62,36 +63,6 @@ export interface CommitExtras {
   /** One for each partition that the batch came from; each is fenced, and one that fails undoes the commit. */
   readonly cursors?: readonly CursorMove[];
   readonly rejects?: readonly RejectedMessage[];
-}
-
-/** What happened to a finding. Times are epoch milliseconds. */
-export type FindingNews =
-  | { readonly type: 'made'; readonly machineId: string; readonly finding: Finding }
-  | { readonly type: 'withdrawn'; readonly machineId: string; readonly findingId: string };
-
-/** A message waiting to be sent on, written by the commit that made or unmade a finding. */
-export interface OutboxMessage {
-  readonly id: number;
-  readonly topic: 'aftertreatment.findings.v1';
-  /** The machine's id. Messages of a key are given out in the order in which they were written. */
-  readonly key: string;
-  readonly findingId: string;
-  /** Rises with each change of the finding; with `findingId` the message's identity, the same at each delivery. */
-  readonly revision: number;
-  readonly payload: FindingNews;
-  /** When it was written, by the database's clock. */
-  readonly atMs: number;
-  /** Deliveries tried, this one included. */
-  readonly attempts: number;
-}
-
-export interface OutboxLease {
-  /** Messages at most. */
-  readonly limit: number;
-  /** How long nobody else gets them or later ones of their keys. Settle or fail them before it ends. */
-  readonly leaseMs: number;
-  /** Name of the process, kept for whoever looks into the table. */
-  readonly owner: string;
 }
 
 /** How long what is kept, as age in ms against the time that `retain` is given; null keeps it for ever. */
@@ -215,11 +186,11 @@ export interface Store extends DeliveryStore {
   listRejects(page: RejectPage): Promise<Page<StoredReject>>;
 
   /**
-   * Takes messages to send, oldest first, and nobody else gets them for `leaseMs`. Messages of one key must be sent in the
+   * Takes messages of one topic to send, oldest first, and nobody else gets them for `leaseMs`. Messages of one key must be sent in the
    * given order; when one fails, those of the same key after it have to be failed too. An owner that dies loses nothing:
    * what it had comes again when the lease is over, so delivery is at least once.
    */
-  takeOutbox(lease: OutboxLease): Promise<OutboxMessage[]>;
+  takeOutbox<T extends OutboxTopic = FindingsTopic>(lease: OutboxLease<T>): Promise<OutboxMessageOf<T>[]>;
   /** Marks messages as sent; ids that are sent or gone already are passed over. */
   settleOutbox(ids: readonly number[]): Promise<void>;
   /** Gives messages back; they and later ones of their keys wait until `retryAtMs` (wall clock). */

@@ -26,7 +26,7 @@ const upsertText = `INSERT INTO finding
     withdrawn_at = NULL, revision = finding.revision + CASE WHEN ${isChanged} THEN 1 ELSE 0 END
   WHERE finding.emitted <> excluded.emitted OR ${isChanged}`;
 
-const outboxColumns = 'topic, key, finding_id, revision, payload, at';
+const outboxColumns = 'topic, key, subject_id, revision, payload, at';
 
 /** The same with a message for each finding that is new or has a higher revision than before the statement. */
 const upsertAndTellText = `WITH before AS (SELECT id, revision FROM finding WHERE id = ANY($1::text[])),

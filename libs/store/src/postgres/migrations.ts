@@ -4,6 +4,7 @@
  * numbers come back as they went in. Text is compared byte by byte, the same on every server.
  */
 
+import { alertTables } from './alert-tables.js';
 import { deliveryTables } from './delivery-tables.js';
 import { messageTables } from './message-tables.js';
 import { packedRows } from './packed-rows.js';
@@ -107,5 +108,6 @@ export const migrations: readonly Migration[] = [
   { number: 2, title: 'fault reports, rejects and the outbox', sql: messageTables },
   { number: 3, title: 'samples in a table a month', sql: partitionedSamples },
   { number: 4, title: 'residency rows as one value', sql: packedRows },
+  { number: 6, title: 'alerts, rules and maintenance windows', sql: alertTables },
   { number: 11, title: 'destinations of alerts and deliveries', sql: deliveryTables },
 ];

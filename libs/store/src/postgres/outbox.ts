@@ -1,6 +1,6 @@
 /** Messages to send on: written by commits, taken under a lease, sent at least once and in order of their keys. */
 
-import type { OutboxLease, OutboxMessage } from '../store.js';
+import type { OutboxLease, OutboxMessageOf, OutboxTopic } from '../outbox-message.js';
 import type { Database, Row, Session } from './database.js';
 
 /** Key of the lock that lets one taker in at a time; only then is what it sees free still free. */
@@ -11,8 +11,15 @@ const maxTaken = 10_000;
 /** The database's clock in epoch milliseconds, so that takers with wrong clocks do not cut each other's leases short. */
 export const nowSql = '(extract(epoch FROM clock_timestamp()) * 1000)::int8';
 
-/** Takes free messages, oldest first. A key waits as a whole while one of its earlier messages is leased or to be retried. */
-export async function takeOutbox(database: Database, lease: OutboxLease): Promise<OutboxMessage[]> {
+/**
+ * Takes free messages of one topic, oldest first. A key of it waits as a whole while one of its earlier messages is leased
+ * or to be retried.
+ */
+export async function takeOutbox<T extends OutboxTopic>(
+  database: Database,
+  lease: OutboxLease<T>,
+): Promise<OutboxMessageOf<T>[]> {
+  const topic = lease.topic ?? 'aftertreatment.findings.v1';
   const limit = Math.min(maxTaken, Math.max(0, Math.trunc(lease.limit)));
   return database.inTransaction(async (session) => {
     // A statement of its own: the next one must see what the last taker has committed.
@@ -20,17 +27,17 @@ export async function takeOutbox(database: Database, lease: OutboxLease): Promis
     const { rows } = await session.query({
       name: 'take-outbox',
       text: `WITH free AS (
-          SELECT id FROM outbox o WHERE sent IS NULL AND available <= ${nowSql} AND NOT EXISTS (
+          SELECT id FROM outbox o WHERE topic = $4 AND sent IS NULL AND available <= ${nowSql} AND NOT EXISTS (
             SELECT 1 FROM outbox e
-            WHERE e.sent IS NULL AND e.key = o.key AND e.id < o.id AND e.available > ${nowSql})
+            WHERE e.topic = o.topic AND e.sent IS NULL AND e.key = o.key AND e.id < o.id AND e.available > ${nowSql})
           ORDER BY id LIMIT $1 FOR UPDATE SKIP LOCKED
         )
         UPDATE outbox o SET available = ${nowSql} + $2::int8, owner = $3, attempts = attempts + 1
         FROM free WHERE free.id = o.id
-        RETURNING o.id, o.topic, o.key, o.finding_id, o.revision, o.payload, o.at, o.attempts`,
-      values: [limit, Math.max(0, Math.round(lease.leaseMs)), lease.owner],
+        RETURNING o.id, o.topic, o.key, o.subject_id, o.revision, o.payload, o.at, o.attempts`,
+      values: [limit, Math.max(0, Math.round(lease.leaseMs)), lease.owner, topic],
     });
-    return rows.map(toMessage).sort((a, b) => a.id - b.id);
+    return rows.map((row) => toMessage(row) as OutboxMessageOf<T>).sort((a, b) => a.id - b.id);
   });
 }
 
@@ -58,15 +65,10 @@ export async function failOutbox(database: Database, ids: readonly number[], ret
   });
 }
 
-function toMessage(row: Row): OutboxMessage {
-  return {
-    id: row.id,
-    topic: row.topic,
-    key: row.key,
-    findingId: row.finding_id,
-    revision: row.revision,
-    payload: row.payload,
-    atMs: row.at,
-    attempts: row.attempts,
-  };
+function toMessage(row: Row): OutboxMessageOf<OutboxTopic> {
+  const { id, topic, key, revision, payload, at: atMs, attempts } = row;
+  const common = { id, key, revision, atMs, attempts };
+  return topic === 'aftertreatment.alerts.v1'
+    ? { ...common, topic, episodeId: row.subject_id, payload }
+    : { ...common, topic, findingId: row.subject_id, payload };
 }
