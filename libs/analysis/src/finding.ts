@@ -21,6 +21,7 @@ export const findingKinds = [
   'air-filter',
   'sensor-suspect',
   'cold-start',
+  'derate',
 ] as const;
 export type FindingKind = (typeof findingKinds)[number];
 
