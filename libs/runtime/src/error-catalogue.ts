@@ -11,10 +11,12 @@ const catalogue = {
   'bad-config': entry('The settings are wrong', 500, 'Correct the settings that the message lists.'),
   'machine-busy': entry('The machine is being written to', 503, 'Try again when it is quieter.'),
   'no-data-folder': entry('There is no such data folder', 404, 'Name the folder of a database that was made before.'),
+  'whole-installation': entry('This concerns the whole installation', 403, 'Use a key that is for all fleets.'),
   'machine-absent': entry('There is no such machine', 404, 'Name a machine that there is.'),
   'service-unreachable': entry('The service does not answer', 503, 'Start it, or correct its address.'),
   'telemetry-refused': entry('The service does not take the samples', 502, 'Check the address and what it answers.'),
   'bad-profile': entry('The machine profile is wrong', 422, 'Correct the fields that the message names.'),
+  'bad-threshold-set': entry('The threshold set is wrong', 422, 'Correct the thresholds that the message names.'),
   'bad-cursor': entry('The page cursor is not one of ours', 400, 'Start from the first page without a cursor.'),
   'range-too-long': entry('The range holds too many samples', 400, 'Ask for a shorter range.'),
 

@@ -4,6 +4,7 @@ import { OperatingError } from '@warmbrick/runtime';
 import { Command, CommanderError } from 'commander';
 import { addAuditCommand } from './commands/audit-command.js';
 import { addChannelsCommand } from './commands/channels-command.js';
+import { addCompareCommand } from './commands/compare-command.js';
 import { addDecodeCommand } from './commands/decode-command.js';
 import { addExplainCommand } from './commands/explain-command.js';
 import { addReplayCommand } from './commands/replay-command.js';
@@ -38,6 +39,7 @@ function createProgram(console: Console, setExitCode: (code: number) => void): C
     .configureOutput({ writeOut: console.out, writeErr: console.err })
     .showHelpAfterError('(warmbrick --help shows the commands)');
   addReplayCommand(program, console, setExitCode);
+  addCompareCommand(program, console, setExitCode);
   addDecodeCommand(program, console, setExitCode);
   addExplainCommand(program, console, setExitCode);
   addAuditCommand(program, console, setExitCode);

@@ -1,6 +1,6 @@
 /** `warmbrick replay`: recordings in, findings and scores out. */
 
-import { builtInThresholds, type ResidencyRow } from '@warmbrick/analysis';
+import type { ResidencyRow } from '@warmbrick/analysis';
 import type { ReplayDocument } from '@warmbrick/contracts';
 import type { Command } from 'commander';
 import type { Console } from '../console.js';
@@ -10,10 +10,12 @@ import { createProgress } from '../progress.js';
 import { replayRecordings } from '../replay-recordings.js';
 import { createDayPictures, type DayPictures } from '../text/day-picture.js';
 import { reportText } from '../text/report-text.js';
+import { builtInName, readThresholdSet } from '../thresholds/threshold-file.js';
 import { addReadingOptions, type ReadingFlags, readOptionsOf } from './reading-options.js';
 
 interface ReplayFlags extends ReadingFlags {
   readonly profile?: string;
+  readonly with: string;
   readonly json?: boolean;
   readonly jsonl?: boolean;
 }
@@ -25,6 +27,7 @@ export function addReplayCommand(program: Command, console: Console, setExitCode
     .description('analyse recordings: time in the window, idle streaks, hot stops, soot risk')
     .argument('<file...>', 'recordings of any known format; "-" reads standard input')
     .option('--profile <file>', 'JSON file with the profile of the machine, or of several by name')
+    .option('--with <file>', 'JSON file of a threshold set', builtInName)
     .option('--json', 'print one JSON document')
     .option('--jsonl', 'print a line of JSON for each machine, and one for the reading as a whole');
   addReadingOptions(command).action(async (files: string[], flags: ReplayFlags) => {
@@ -40,7 +43,7 @@ async function replay(files: readonly string[], flags: ReplayFlags, console: Con
   const { document, damage } = await replayRecordings({
     paths: files,
     profiles,
-    thresholds: builtInThresholds,
+    thresholds: await readThresholdSet(flags.with),
     reading: readOptionsOf(flags),
     onProgress: progress.report,
     ...(isText ? { onRow: (machineId: string, row: ResidencyRow) => pictureOf(pictures, machineId).add(row) } : {}),
