@@ -24,6 +24,7 @@ import {
   rejectTooMany,
 } from './message-checks.js';
 import { messageTimeMs } from './message-time.js';
+import { scanPacket } from './scan-packet.js';
 import { messageLimits } from './topics.js';
 
 /** What became of the values of a message. */
@@ -62,6 +63,11 @@ type Counting = { -readonly [K in keyof ValueCounts]: ValueCounts[K] };
  * Errors: none, whatever the bytes are.
  */
 export function decodeSampleMessage(payload: Uint8Array, arrivalMs: number): DecodedMessage {
+  return scanPacket(payload, arrivalMs) ?? parseSampleMessage(payload, arrivalMs);
+}
+
+/** The same without the fast way of usual packets. */
+export function parseSampleMessage(payload: Uint8Array, arrivalMs: number): DecodedMessage {
   const opened = openMessage(payload);
   if (opened.form === 'reject') return opened;
   const { machineId, fields } = opened;
