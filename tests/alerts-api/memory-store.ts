@@ -23,6 +23,7 @@ import type {
   StoredMachine,
   StoredReject,
 } from '@warmbrick/store';
+import { createMemoryAccess } from './memory-access.js';
 
 interface Kept {
   profile: MachineProfile;
@@ -156,7 +157,12 @@ export function createMemoryStore(): MemoryStore {
       return kept === undefined ? null : stored(machineId, kept);
     },
     async listFindings(page) {
-      return listFindings(page, [...(machines.get(page.machineId)?.findings.values() ?? [])]);
+      const { machineId } = page;
+      const kept = machineId === undefined ? [...machines.values()] : [machines.get(machineId)];
+      return listFindings(
+        page,
+        kept.flatMap((it) => [...(it?.findings.values() ?? [])]),
+      );
     },
     async listRows(machineIds, fromMs, toMs) {
       return new Map(
@@ -209,7 +215,8 @@ export function createMemoryStore(): MemoryStore {
     },
     async close() {},
   };
-  return store as MemoryStore;
+  // Its machines all belong to one fleet, so everybody who sees any sees all.
+  return Object.assign(store, createMemoryAccess(), { forFleets: () => store }) as unknown as MemoryStore;
 }
 
 function down(): OperatingError {

@@ -1,8 +1,11 @@
 /** A database of the first step, with something in every table that a later step changes. */
 
-import { encodeChunk, openStore, type Store } from '@warmbrick/store';
+import { encodeChunk, type Store } from '@warmbrick/store';
 import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { openDatabase } from '../../libs/store/src/postgres/database.js';
+import { migrate } from '../../libs/store/src/postgres/migrate.js';
+import { migrations } from '../../libs/store/src/postgres/migrations.js';
 import { hourStartMs, rowAt, steadyBlock } from './blocks.js';
 import { runSql, startTestServer, type TestServer } from './postgres.js';
 
@@ -13,34 +16,12 @@ beforeAll(async () => {
 });
 afterAll(() => server.stop());
 
-/** Takes a new database back to the first step, as a program of that time left it. */
-const backToFirstStep = `
-DO $$ DECLARE name text; BEGIN
-  FOR name IN SELECT tablename FROM pg_tables WHERE schemaname = 'public'
-    AND tablename NOT IN ('schema_step', 'machine', 'analyzer_state', 'analyzer_snapshot', 'finding', 'ingest_cursor')
-  LOOP EXECUTE format('DROP TABLE IF EXISTS %I CASCADE', name); END LOOP;
-END $$;
-DROP FUNCTION make_sample_month;
-ALTER TABLE analyzer_state ALTER COLUMN body SET STORAGE EXTENDED;
-ALTER TABLE machine ALTER COLUMN summary SET STORAGE EXTENDED;
-CREATE TABLE sample_chunk (
-  machine_id text COLLATE "C" NOT NULL, t0 int8 NOT NULL, t1 int8 NOT NULL, n int4 NOT NULL, data bytea NOT NULL,
-  PRIMARY KEY (machine_id, t0));
-CREATE TABLE residency_row (
-  machine_id text COLLATE "C" NOT NULL, started int8 NOT NULL,
-  running_s float8 NOT NULL, idle_s float8 NOT NULL, cooling_down_s float8 NOT NULL, light_s float8 NOT NULL,
-  working_s float8 NOT NULL, below_s float8 NOT NULL, in_s float8 NOT NULL, above_s float8 NOT NULL,
-  below_release_s float8 NOT NULL, no_temperature_s float8 NOT NULL, cranking_s float8 NOT NULL, off_s float8 NOT NULL,
-  unobserved_s float8 NOT NULL, max_exhaust_temp_c float8, fuel_l float8 NOT NULL,
-  PRIMARY KEY (machine_id, started));
-DELETE FROM schema_step WHERE number > 1;`;
-
 describe('a database of the first step', () => {
   it('keeps all its samples and rows, bit for bit', async () => {
     const url = await server.freshDatabase();
-    const fresh = await openStore({ connectionString: url });
-    await fresh.close();
-    await runSql(url, backToFirstStep);
+    const database = openDatabase({ connectionString: url });
+    await migrate(database, migrations.slice(0, 1));
+    await database.close();
     const blocks = [Date.UTC(2014, 5, 1), Date.UTC(2025, 11, 31, 23), hourStartMs].map((at) =>
       steadyBlock('m', at, 900),
     );

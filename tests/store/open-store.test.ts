@@ -1,5 +1,6 @@
 import { openStore } from '@warmbrick/store';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { migrations } from '../../libs/store/src/postgres/migrations.js';
 import { runSql, startTestServer, type TestServer } from './postgres.js';
 
 let server: TestServer;
@@ -15,8 +16,7 @@ describe('opening a store', () => {
     const stores = await Promise.all(Array.from({ length: 6 }, () => server.openOn(url)));
     await Promise.all(stores.map((store) => store.ping()));
     const steps = await runSql(url, 'SELECT number, checksum FROM schema_step ORDER BY number');
-    expect(steps.map((step) => step.number)).toEqual(steps.map((_, i) => i + 1));
-    expect(steps.length).toBeGreaterThan(0);
+    expect(steps.map((step) => step.number)).toEqual(migrations.map(({ number }) => number));
   });
 
   it('says so when the database is newer than the program', async () => {

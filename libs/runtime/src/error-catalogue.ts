@@ -17,6 +17,7 @@ const catalogue = {
   'telemetry-refused': entry('The service does not take the samples', 502, 'Check the address and what it answers.'),
   'bad-profile': entry('The machine profile is wrong', 422, 'Correct the fields that the message names.'),
   'bad-threshold-set': entry('The threshold set is wrong', 422, 'Correct the thresholds that the message names.'),
+  'bad-truth': entry('What findings are judged by is wrong', 422, 'Correct the line that the message names.'),
   'bad-cursor': entry('The page cursor is not one of ours', 400, 'Start from the first page without a cursor.'),
   'range-too-long': entry('The range holds too many samples', 400, 'Ask for a shorter range.'),
 

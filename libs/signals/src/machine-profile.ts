@@ -54,6 +54,11 @@ export const machineProfileSchema = z.strictObject({
   name: z.string().min(1).max(80).optional(),
   machineClass: z.string().min(1).max(40).default('machine'),
   site: z.string().min(1).max(80).optional(),
+  /** Id of the fleet that it belongs to; who may see the fleet sees the machine. Missing: it stays where it is. */
+  fleet: z
+    .string()
+    .regex(/^[a-z0-9][a-z0-9-]{0,39}$/, 'expected small letters, digits and hyphens')
+    .optional(),
   timeZone: timeZoneSchema.default('UTC'),
   shifts: z
     .array(shiftSchema)

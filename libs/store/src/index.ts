@@ -1,8 +1,10 @@
+export * from './access-store.js';
 export { decodeChunk } from './chunk/decode-chunk.js';
 export { encodeChunk } from './chunk/encode-chunk.js';
 export * from './delivery-store.js';
 export * from './embedded/data-folder.js';
 export * from './embedded/start-embedded-postgres.js';
+export * from './fault-store.js';
 export * from './outbox-message.js';
 export * from './postgres/open-store.js';
 export * from './store.js';

@@ -2,7 +2,9 @@
 
 import type { AnalyzerSnapshot, Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
 import type { ChannelName, FaultReport, MachineProfile, SampleBlock } from '@warmbrick/signals';
+import type { AccessStore, FleetScope } from './access-store.js';
 import type { DeliveryStore } from './delivery-store.js';
+import type { FaultStore } from './fault-store.js';
 import type { FindingsTopic, OutboxLease, OutboxMessageOf, OutboxTopic } from './outbox-message.js';
 
 /** Everything one machine's batch changes. */
@@ -106,10 +108,15 @@ export interface MachinePage {
   readonly cursor?: string | undefined;
   readonly sort: 'risk' | 'name';
   readonly site?: string | undefined;
+  /** Machines of these fleets only. */
+  readonly fleets?: readonly string[] | undefined;
 }
 
 export interface FindingPage {
-  readonly machineId: string;
+  /** Default: all machines. */
+  readonly machineId?: string | undefined;
+  /** Machines of these fleets only. */
+  readonly fleets?: readonly string[] | undefined;
   readonly limit: number;
   readonly cursor?: string | undefined;
   readonly fromMs?: number | undefined;
@@ -147,7 +154,10 @@ export interface Page<T> {
   readonly nextCursor: string | null;
 }
 
-export interface Store extends DeliveryStore {
+export interface Store extends AccessStore, DeliveryStore, FaultStore {
+  /** The store as somebody sees it who may see these fleets only; cut here and, behind that, by the database itself. */
+  forFleets(fleets: FleetScope): Store;
+
   /** Registers or renames a machine; its profile is replaced. */
   putMachine(machineId: string, profile: MachineProfile): Promise<void>;
   /** The profile of a registered machine, whether it was seen or not; null for an unknown one. */

@@ -92,12 +92,18 @@ export async function writeFindings(
 
 const position = { started: 'number', id: 'string' } as const;
 
-/** Findings of a machine that started in [fromMs, toMs), newest first; withdrawn ones are left out. */
+/** Findings of one machine or of all that started in [fromMs, toMs), newest first; withdrawn ones are left out. */
 export async function listFindings(session: Session, page: FindingPage): Promise<Page<Finding>> {
   const limit = pageLimit(page.limit);
-  const values: unknown[] = [limit + 1, page.machineId];
+  const values: unknown[] = [limit + 1];
   const value = (it: unknown) => `$${values.push(it)}`;
-  const conditions = ['machine_id = $2', 'withdrawn_at IS NULL'];
+  const conditions = ['withdrawn_at IS NULL'];
+  if (page.machineId !== undefined) conditions.push(`machine_id = ${value(page.machineId)}`);
+  if (page.fleets !== undefined) {
+    conditions.push(
+      `machine_id IN (SELECT machine_id FROM machine WHERE fleet_id = ANY(${value(page.fleets)}::text[]))`,
+    );
+  }
   if (page.fromMs !== undefined) conditions.push(`started >= ${value(Math.ceil(page.fromMs))}`);
   if (page.toMs !== undefined) conditions.push(`started < ${value(Math.ceil(page.toMs))}`);
   if (page.kinds !== undefined) conditions.push(`kind = ANY(${value(page.kinds)}::text[])`);

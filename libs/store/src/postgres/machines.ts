@@ -3,18 +3,28 @@
 import { defaultProfile, type MachineProfile } from '@warmbrick/signals';
 import type { MachineChange, MachinePage, Page, StoredMachine } from '../store.js';
 import type { Row, Session } from './database.js';
+import { ensureFleet } from './fleets.js';
 import { pageLimit, toPage } from './page.js';
 import { decodeCursor } from './page-cursor.js';
 
 const columns = 'machine_id, profile, threshold_set, summary, last_sample, score_order, sort_name';
 
-/** Registers a machine or replaces its profile. */
+/** Registers a machine or replaces its profile, and moves it to the fleet that the profile names. */
 export async function putMachine(session: Session, machineId: string, profile: MachineProfile): Promise<void> {
+  if (profile.fleet !== undefined) await ensureFleet(session, profile.fleet);
   await session.query({
     name: 'put-machine',
-    text: `INSERT INTO machine (machine_id, sort_name, site, profile) VALUES ($1, $2, $3, $4)
-      ON CONFLICT (machine_id) DO UPDATE SET sort_name = excluded.sort_name, site = excluded.site, profile = excluded.profile`,
-    values: [machineId, sortName(machineId, profile), profile.site ?? null, JSON.stringify(profile)],
+    text: `INSERT INTO machine (machine_id, sort_name, site, profile, fleet_id)
+      VALUES ($1, $2, $3, $4, coalesce($5, (SELECT fleet_id FROM machine WHERE machine_id = $1), 'main'))
+      ON CONFLICT (machine_id) DO UPDATE SET sort_name = excluded.sort_name, site = excluded.site, profile = excluded.profile,
+        fleet_id = excluded.fleet_id`,
+    values: [
+      machineId,
+      sortName(machineId, profile),
+      profile.site ?? null,
+      JSON.stringify(profile),
+      profile.fleet ?? null,
+    ],
   });
 }
 
@@ -71,6 +81,7 @@ export async function listMachines(session: Session, page: MachinePage): Promise
   const values: unknown[] = [limit + 1];
   const value = (it: unknown) => `$${values.push(it)}`;
   const conditions = ['last_sample IS NOT NULL'];
+  if (page.fleets !== undefined) conditions.push(`fleet_id = ANY(${value(page.fleets)}::text[])`);
   if (page.site !== undefined) conditions.push(`site = ${value(page.site)}`);
   if (page.cursor !== undefined && page.sort === 'risk') {
     const { score, id } = decodeCursor<{ score: number; id: string }>(page.cursor, 'risk', riskPosition);

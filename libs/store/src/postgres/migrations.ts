@@ -4,8 +4,10 @@
  * numbers come back as they went in. Text is compared byte by byte, the same on every server.
  */
 
+import { accessTables } from './access-tables.js';
 import { alertTables } from './alert-tables.js';
 import { deliveryTables } from './delivery-tables.js';
+import { faultTables } from './fault-tables.js';
 import { messageTables } from './message-tables.js';
 import { packedRows } from './packed-rows.js';
 import { partitionedSamples } from './partitioned-samples.js';
@@ -108,6 +110,8 @@ export const migrations: readonly Migration[] = [
   { number: 2, title: 'fault reports, rejects and the outbox', sql: messageTables },
   { number: 3, title: 'samples in a table a month', sql: partitionedSamples },
   { number: 4, title: 'residency rows as one value', sql: packedRows },
+  { number: 5, title: 'fault episodes, derates and inquiries', sql: faultTables },
   { number: 6, title: 'alerts, rules and maintenance windows', sql: alertTables },
+  { number: 7, title: 'fleets, keys, the audit log and answers to repeat', sql: accessTables },
   { number: 11, title: 'destinations of alerts and deliveries', sql: deliveryTables },
 ];

@@ -1,14 +1,18 @@
 /** The store on PostgreSQL. */
 
 import type { PoolConfig } from 'pg';
+import { confineStore } from '../confine/confine-store.js';
 import type { Store } from '../store.js';
+import { accessPart } from './access-part.js';
 import { compact } from './archive-samples.js';
-import { commit } from './commit.js';
+import { type Committing, commit } from './commit.js';
 import { claim } from './cursors.js';
-import { openDatabase } from './database.js';
+import { type Database, openDatabase } from './database.js';
 import { deliveryPart } from './delivery-part.js';
+import { faultPart } from './fault-part.js';
 import { listFaults } from './faults.js';
 import { countFindings, findingIdsSince, listFindings } from './findings.js';
+import { raiseWalls, type Walls } from './fleet-wall.js';
 import { getMachine, listMachines, loadProfile, putMachine } from './machines.js';
 import { migrate } from './migrate.js';
 import { failOutbox, settleOutbox, takeOutbox } from './outbox.js';
@@ -18,6 +22,7 @@ import { listRows } from './residency-rows.js';
 import { retain } from './retain.js';
 import { createSampleMonths } from './sample-months.js';
 import { loadSnapshot, loadSnapshotBefore } from './snapshots.js';
+import { withinFleets } from './within-fleets.js';
 
 export interface StoreConfig extends PoolConfig {
   /**
@@ -34,15 +39,32 @@ export interface StoreConfig extends PoolConfig {
  */
 export async function openStore({ outbox = false, ...config }: StoreConfig): Promise<Store> {
   const database = openDatabase(config);
+  let walls: Walls;
   try {
     await migrate(database);
+    walls = await database.inTransaction(raiseWalls);
   } catch (error) {
     await database.close();
     throw error;
   }
   const months = createSampleMonths(database);
-  const committing = { database, months, hasOutbox: outbox };
+  const whole: Store = {
+    ...storeOn(database, { months, hasOutbox: outbox }),
+    forFleets: (fleets) => (fleets === 'all' ? whole : confined(fleets)),
+  };
+  const confined = (fleets: readonly string[]) => {
+    const inner = storeOn(withinFleets(database, walls, fleets), { months, hasOutbox: outbox });
+    return confineStore({ inner: { ...inner, forFleets: whole.forFleets }, whole, fleets });
+  };
+  return whole;
+}
+
+/** Binds every question to a database. */
+function storeOn(database: Database, shared: Omit<Committing, 'database'>): Omit<Store, 'forFleets'> {
+  const { months } = shared;
+  const committing = { database, ...shared };
   return {
+    ...accessPart(database),
     putMachine: (machineId, profile) => putMachine(database, machineId, profile),
     claim: (source, partition) => claim(database, source, partition),
     commit: (changes, extras) => commit(committing, changes, extras ?? {}),
@@ -64,6 +86,7 @@ export async function openStore({ outbox = false, ...config }: StoreConfig): Pro
     retain: (retention, nowMs) => retain({ database, months }, retention, nowMs),
     compact: (beforeMs, limit) => compact(database, beforeMs, limit),
     ...deliveryPart(database),
+    ...faultPart(database),
     ping: async () => {
       await database.query({ text: 'SELECT 1' });
     },
