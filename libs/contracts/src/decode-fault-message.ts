@@ -37,6 +37,7 @@ export function decodeFaultMessage(payload: Uint8Array, arrivalMs: number): Deco
       `${issue?.path.join('.') ?? ''}: ${issue?.message ?? 'not a fault report'}`.slice(0, 200),
     );
   }
-  const { machineId, sourceAddress, kind, lamps = noLamps, flash = noFlash, codes } = parsed.data;
-  return { form: 'faults', report: { machineId, timeMs, sourceAddress, kind, lamps, flash, codes } };
+  const { machineId, sourceAddress, kind, lamps = noLamps, flash = noFlash, codes, isPartial } = parsed.data;
+  const partial = isPartial === true ? { isPartial } : {};
+  return { form: 'faults', report: { machineId, timeMs, sourceAddress, kind, lamps, flash, codes, ...partial } };
 }

@@ -93,6 +93,10 @@ export const faultMessageSchema = z
         }),
       )
       .max(messageLimits.faultCodes),
+    isPartial: z
+      .literal(true)
+      .optional()
+      .meta({ description: 'Only some codes were told, as feeds do: those that are missing did not clear.' }),
   })
   .meta({ id: 'FaultMessage' });
 

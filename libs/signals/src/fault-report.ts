@@ -28,4 +28,6 @@ export interface FaultReport {
   /** Raw flash byte, 255 when not supported. */
   readonly flash: number;
   readonly codes: readonly FaultCode[];
+  /** The source only told that these codes occurred; codes that are missing did not clear. Absent for a whole list. */
+  readonly isPartial?: true;
 }

@@ -6,6 +6,7 @@ import { moveCursors } from './cursors.js';
 import type { Database } from './database.js';
 import { writeFaults } from './faults.js';
 import { writeFindings } from './findings.js';
+import { markChanges } from './inquiry-due.js';
 import { writeStanding } from './machines.js';
 import { addRejects } from './rejects.js';
 import { writeRows } from './residency-rows.js';
@@ -59,6 +60,7 @@ async function writeAll(
     await writeFindings(session, changes, hasOutbox);
     await writeRows(session, changes);
     await writeFaults(session, changes);
+    await markChanges(session, changes);
     await writeStates(session, changes);
     await writeKeptSnapshots(session, changes);
   });

@@ -4,22 +4,36 @@ import { createHash } from 'node:crypto';
 import type { FaultReport } from '@warmbrick/signals';
 import type { FaultPage, MachineChange, Page } from '../store.js';
 import type { Row, Session } from './database.js';
+import { inputsOf } from './fault-inputs.js';
+import { foldFaultLog } from './fold-fault-log.js';
+import { markDue } from './inquiry-due.js';
 import { pageLimit, toPage } from './page.js';
 import { decodeCursor } from './page-cursor.js';
 
-/** Writes reports that are not there yet. */
+/** Writes reports that are not there yet and folds them into the log of their machine, whose row is locked. */
 export async function writeFaults(session: Session, changes: readonly MachineChange[]): Promise<void> {
+  const marks: { machineId: string; fromMs: number }[] = [];
+  for (const [machineId, fresh] of await insertFaults(session, changes)) {
+    const fromMs = await foldFaultLog(session, machineId, fresh.flatMap(inputsOf));
+    if (fromMs !== null) marks.push({ machineId, fromMs });
+  }
+  await markDue(session, marks);
+}
+
+/** Inserts reports; returns those that are new, by machine. */
+async function insertFaults(session: Session, changes: readonly MachineChange[]): Promise<Map<string, FaultReport[]>> {
   const items = changes.flatMap(({ machineId, faults }) =>
     (faults ?? []).map((report) => ({ machineId, report, body: bodyOf(report) })),
   );
-  if (items.length === 0) return;
-  await session.query({
+  const fresh = new Map<string, FaultReport[]>();
+  if (items.length === 0) return fresh;
+  const { rows } = await session.query({
     name: 'write-faults',
     text: `INSERT INTO fault_report (machine_id, at, source_address, kind, digest, body)
       SELECT machine_id, at, source_address, kind, digest, body::json
       FROM unnest($1::text[], $2::int8[], $3::int2[], $4::text[], $5::text[], $6::text[])
         AS t(machine_id, at, source_address, kind, digest, body)
-      ON CONFLICT DO NOTHING`,
+      ON CONFLICT DO NOTHING RETURNING machine_id, body`,
     values: [
       items.map((item) => item.machineId),
       items.map((item) => Math.floor(item.report.timeMs)),
@@ -29,10 +43,17 @@ export async function writeFaults(session: Session, changes: readonly MachineCha
       items.map((item) => item.body),
     ],
   });
+  for (const { machine_id: machineId, body } of rows) {
+    const report: FaultReport = { machineId, ...body };
+    const known = fresh.get(machineId);
+    if (known === undefined) fresh.set(machineId, [report]);
+    else known.push(report);
+  }
+  return fresh;
 }
 
 /** The report without its machine, its fields in one order, so that equal reports are equal texts. */
-function bodyOf({ timeMs, sourceAddress, kind, lamps, flash, codes }: FaultReport): string {
+function bodyOf({ timeMs, sourceAddress, kind, lamps, flash, codes, isPartial }: FaultReport): string {
   const { malfunction, redStop, amberWarning, protect } = lamps;
   return JSON.stringify({
     timeMs,
@@ -46,6 +67,8 @@ function bodyOf({ timeMs, sourceAddress, kind, lamps, flash, codes }: FaultRepor
       occurrenceCount,
       conversionMethod,
     })),
+    // Absent from what was stored before there were partial reports.
+    isPartial,
   });
 }
 

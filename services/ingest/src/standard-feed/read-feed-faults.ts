@@ -70,6 +70,7 @@ export function readFeedFaults(
       lamps: noLamps,
       flash: noFlash,
       codes: [...codes.values()].sort((a, b) => a.spn - b.spn || a.fmi - b.fmi),
+      isPartial: true,
     }));
 }
 

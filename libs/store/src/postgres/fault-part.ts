@@ -1,0 +1,28 @@
+/** The part of the store that knows the fault log, derates and inquiries. */
+
+import type { FaultStore } from '../fault-store.js';
+import type { Database } from './database.js';
+import { getDerate, listDerates, listInquiries, updateDerates } from './derates.js';
+import { addFaultEntry, listFaultEntries, listFaultTexts, machineFaultTexts, putFaultTexts } from './fault-entries.js';
+import { listFaultEpisodes, listFaultLog } from './fault-episodes.js';
+import { markDue, settleDueInquiry, takeDueInquiries } from './inquiry-due.js';
+
+/** Binds the part to a database. */
+export function faultPart(database: Database): FaultStore {
+  return {
+    listFaultLog: (page) => listFaultLog(database, page),
+    listFaultEpisodes: (range) => listFaultEpisodes(database, range),
+    addFaultEntry: (entry) => addFaultEntry(database, entry),
+    listFaultEntries: (range) => listFaultEntries(database, range),
+    machineFaultTexts: (machineId) => machineFaultTexts(database, machineId),
+    listFaultTexts: (fleetId) => listFaultTexts(database, fleetId),
+    putFaultTexts: (fleetId, put) => putFaultTexts(database, fleetId, put),
+    listDerates: (page) => listDerates(database, page),
+    getDerate: (derateId) => getDerate(database, derateId),
+    listInquiries: (derateId) => listInquiries(database, derateId),
+    takeDueInquiries: (limit, leaseMs) => takeDueInquiries(database, limit, leaseMs),
+    updateDerates: (update) => updateDerates(database, update),
+    settleDueInquiry: (due) => settleDueInquiry(database, due),
+    requestInquiry: (machineId) => markDue(database, [{ machineId, fromMs: 0 }]),
+  };
+}
