@@ -20,6 +20,8 @@ export * from './faults/fold-faults.js';
 export * from './faults/inducement-class.js';
 export * from './faults/inducement-clock.js';
 export * from './faults/inducement-schedule.js';
+export { type InquiryInput, inquireOrigin, maxCandidates } from './faults/inquire-origin.js';
+export { maxRevisions, reviseInquiry } from './faults/inquiry-history.js';
 export * from './finding.js';
 export { cleanRatio, type LoadOutlook, type WayToLimit, waysToLimit } from './load-outlook.js';
 export { type NoxBin, type NoxConversionState, noxBinsOf, noxConversionDetector } from './nox-conversion-detector.js';

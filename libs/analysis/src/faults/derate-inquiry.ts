@@ -32,6 +32,8 @@ export interface Evidence {
 export interface OriginCandidate {
   /** Id of the fault episode. */
   readonly faultId: string;
+  /** Other episodes of the same fault: milder and worse, earlier and later ones. */
+  readonly relatedFaultIds: readonly string[];
   readonly spn: number;
   readonly fmi: number;
   readonly sourceAddress: number | null;

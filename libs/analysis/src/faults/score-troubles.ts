@@ -1,0 +1,155 @@
+/** How well each trouble explains a derate, factor by factor. */
+
+import type { MachineProfile } from '@warmbrick/signals';
+import type { Finding } from '../finding.js';
+import { activityFactor } from './activity-factor.js';
+import { capabilityFactor } from './capability-factor.js';
+import type { DerateEpisode } from './derate-episode.js';
+import type { Evidence, SuspectSensor } from './derate-inquiry.js';
+import type { FleetFaultTable } from './describe-fault.js';
+import { explains, isSensorOf, supplySpns } from './explains.js';
+import type { FaultEpisode } from './fault-episode.js';
+import { gapFactor } from './gap-factor.js';
+import type { HoursMeter } from './hours-meter.js';
+import type { InducementClass } from './inducement-class.js';
+import type { InducementSchedule } from './inducement-schedule.js';
+import { type Mechanism, mechanismFactor, mechanismOf } from './mechanism.js';
+import type { SignalView } from './signal-view.js';
+import { testimonyOf } from './testimony.js';
+import type { Trouble } from './trouble.js';
+
+export interface ScoreContext {
+  readonly derate: DerateEpisode;
+  readonly faults: readonly FaultEpisode[];
+  readonly findings: readonly Finding[];
+  readonly profile: MachineProfile;
+  readonly schedules: readonly InducementSchedule[];
+  readonly fleetTable: FleetFaultTable;
+  readonly meter: HoursMeter;
+  readonly view: SignalView;
+}
+
+/** A number that multiplies, and why. */
+export interface Factor {
+  readonly factor: number;
+  readonly evidence: Evidence;
+}
+
+export interface ScoredTrouble {
+  readonly trouble: Trouble;
+  /** Above 0; about 1 for a fault that explains the derate well. */
+  readonly score: number;
+  readonly evidence: readonly Evidence[];
+  readonly suspects: readonly SuspectSensor[];
+  /** Troubles that this one is no surprise after. */
+  readonly explainedBy: readonly Trouble[];
+}
+
+/** Testimony may not drown everything else. Source: engineering judgement. */
+const testimonyBounds = { least: 0.2, most: 2.5 };
+/** A trouble that follows from an earlier one, and one that only came later. Source: engineering judgement. */
+const followerFactor = 0.25;
+const laterFactor = 0.7;
+/** An earlier trouble takes precedence only if it explains about as well. Source: engineering judgement. */
+const rivalRatio = 0.5;
+/** Below this nothing is listed. Source: design decision. */
+const leastScore = 0.02;
+/** Troubles that come at once in such a number are one event. Source: engineering judgement. */
+const burst = { codes: 15, ms: 60_000, factor: 0.35 };
+
+/** Scores; the order of what comes back is not a ranking. */
+export function scoreTroubles(troubles: readonly Trouble[], context: ScoreContext): ScoredTrouble[] {
+  const mechanism = mechanismOf(context);
+  const bases = troubles.flatMap((trouble) => baseOf(trouble, troubles, { context, mechanism }));
+  const likely = bases.filter(({ score }) => score >= leastScore);
+  return likely.map((one) => withPrecedence(one, likely)).filter(({ score }) => score >= leastScore);
+}
+
+function baseOf(
+  trouble: Trouble,
+  all: readonly Trouble[],
+  { context, mechanism }: { context: ScoreContext; mechanism: Mechanism },
+): ScoredTrouble[] {
+  const activity = activityFactor(trouble, context);
+  if (activity === null) return [];
+  const classes = classesOf(trouble, all);
+  const factors: Factor[] = [
+    capabilityFactor(trouble),
+    ...mechanismFactor(trouble, classes, mechanism),
+    gapFactor(trouble, classes, context),
+    activity,
+  ];
+  const hasSensorTrouble = (channel: string) =>
+    all.some((other) => other.description.known?.channel === channel && !other.description.isOfValue);
+  const { view, findings, profile, derate } = context;
+  const heard = testimonyOf(trouble, { view, findings, profile, derateStartMs: derate.startedMs, hasSensorTrouble });
+  const product = heard.reduce((so, { factor }) => so * factor, 1);
+  const clamped = Math.min(testimonyBounds.most, Math.max(testimonyBounds.least, product));
+  const score = factors.reduce((so, { factor }) => so * factor, clamped) * burstFactor(trouble, all);
+  const evidence = [...factors.map((factor) => factor.evidence), ...heard.map((one) => one.evidence)];
+  const suspects = heard.flatMap(({ suspect }) => (suspect === null ? [] : [suspect]));
+  return [{ trouble, score, evidence, suspects, explainedBy: [] }];
+}
+
+/** Classes that a trouble can act through: its own, and where its sensor feigns a value, that of the value. */
+function classesOf(trouble: Trouble, all: readonly Trouble[]): readonly (InducementClass | null)[] {
+  const { inducementClass, known, isOfValue } = trouble.description;
+  const classes: (InducementClass | null)[] = [inducementClass];
+  if (known !== null && byNox.includes(known.spn) && isOfValue) classes.push('dosing', 'tampering');
+  if (known !== null && !isOfValue && all.some((other) => isSensorOf(trouble, other))) classes.push(known.valueClass);
+  return classes;
+}
+
+/** Numbers judged by NOx: whatever makes it rise may be behind them. */
+const byNox: readonly number[] = [4364, 3226];
+
+function burstFactor({ anchor, anchorMs }: Trouble, all: readonly Trouble[]): number {
+  const near = all.filter((other) => Math.abs(other.anchorMs - anchorMs) <= burst.ms).length;
+  return near < burst.codes || supplySpns.includes(anchor.spn) ? 1 : burst.factor;
+}
+
+/** First to become active among those that can lead to it. */
+function withPrecedence(one: ScoredTrouble, all: readonly ScoredTrouble[]): ScoredTrouble {
+  const { trouble } = one;
+  const earlier = all.filter((other) => other.trouble.firstMs < trouble.firstMs || isSensorOf(other.trouble, trouble));
+  const explainers = earlier.filter(
+    (other) => explains(other.trouble, trouble) && other.score >= (rivalRatio / 4) * one.score,
+  );
+  const rivals = earlier.filter((other) => other.score >= rivalRatio * one.score);
+  const evidence: Evidence[] = [];
+  let { score } = one;
+  const first = explainers.reduce<ScoredTrouble | null>(
+    (best, other) => (best === null || other.score > best.score ? other : best),
+    null,
+  );
+  if (first !== null) {
+    score *= followerFactor;
+    evidence.push({
+      kind: 'consequence',
+      text: `Follows from ${first.trouble.description.spnText} (${first.trouble.anchor.spn}/${first.trouble.anchor.fmi}), which came before.`,
+      supports: false,
+      figures: { spn: first.trouble.anchor.spn, fmi: first.trouble.anchor.fmi },
+    });
+  } else if (rivals.length > 0) {
+    score *= laterFactor;
+    evidence.push({
+      kind: 'precedence',
+      text: 'Others that can lead to it came first.',
+      supports: false,
+      figures: { earlier: rivals.length },
+    });
+  } else {
+    evidence.push({
+      kind: 'precedence',
+      text: 'The first to become active among those that can lead to it.',
+      supports: true,
+      figures: {},
+    });
+  }
+  return {
+    ...one,
+    score,
+    evidence: [...evidence, ...one.evidence],
+    explainedBy: explainers.map((other) => other.trouble),
+  };
+}
