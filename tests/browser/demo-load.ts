@@ -60,9 +60,10 @@ export function demoLoad({ machineId, machineClass, confidence }: DemoMachine): 
     depositG: to(depositRatio * demoDepositLimitG, 1),
     depositLimitG: demoDepositLimitG,
     depositRatio,
+    isDepositMeasured: kind.isMeasured,
     workTempC,
     minutesUntilClean: minutesUntilClean(Math.max(sootRatio ?? 0, depositRatio)),
-    hoursToLimit: hoursToLimit(sootRatio, kind.hoursToFill),
+    ...wayToLimit(sootRatio, kind.hoursToFill),
   };
 }
 
@@ -71,10 +72,11 @@ function minutesUntilClean(ratio: number): number | null {
   return ratio > 1.1 ? null : Math.ceil(Math.log(ratio / cleanRatio) * 58);
 }
 
-function hoursToLimit(sootRatio: number | null, hoursToFill: number | null): number | null {
-  if (sootRatio === null) return null;
-  if (sootRatio >= 1) return 0;
-  return hoursToFill === null ? null : to((1 - sootRatio) * hoursToFill, 1);
+function wayToLimit(sootRatio: number | null, hoursToFill: number | null): Pick<Load, 'hoursToLimit' | 'wayToLimit'> {
+  if (sootRatio === null) return { hoursToLimit: null, wayToLimit: 'no-filter' };
+  if (sootRatio >= 1) return { hoursToLimit: 0, wayToLimit: 'reached' };
+  if (hoursToFill === null) return { hoursToLimit: null, wayToLimit: 'never' };
+  return { hoursToLimit: to((1 - sootRatio) * hoursToFill, 1), wayToLimit: 'ahead' };
 }
 
 function to(value: number, digits: number): number {

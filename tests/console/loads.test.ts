@@ -25,15 +25,18 @@ const load = (change: Partial<Load> = {}): Load => ({
   depositG: 6,
   depositLimitG: 30,
   depositRatio: 0.2,
+  isDepositMeasured: false,
   workTempC: 400,
   minutesUntilClean: 35,
   hoursToLimit: 40.3,
+  wayToLimit: 'ahead',
   ...change,
 });
 const plain = (text: string | null | undefined) => (text ?? '').replace(/\u00a0/g, ' ');
 const clearing = (change: Partial<Load>, units: 'metric' | 'imperial' = 'metric') =>
   plain(loadWords(load(change), units).clearing);
-const limit = (hoursToLimit: number | null) => plain(loadWords(load({ hoursToLimit }), 'metric').limit);
+const limit = (wayToLimit: Load['wayToLimit'], hoursToLimit: number | null) =>
+  plain(loadWords(load({ wayToLimit, hoursToLimit }), 'metric').limit);
 
 describe('what has built up, in words', () => {
   it('says how much of the limit, and how sure that is', () => {
@@ -57,18 +60,20 @@ describe('what has built up, in words', () => {
   });
 
   it.each([
-    [0, 'The soot limit is reached now.'],
-    [null, 'At the duty of late the soot limit is never reached.'],
-    [0.4, 'At the duty of late the soot limit is less than a running hour away.'],
-    [1.2, 'At the duty of late the soot limit is about 1 running hour away.'],
-    [40.3, 'At the duty of late the soot limit is about 40 running hours away.'],
-  ])('%s hours to the limit: "%s"', (hours, words) => {
-    expect(limit(hours)).toBe(words);
+    ['reached', 0, 'The soot limit is reached now.'],
+    ['never', null, 'At the duty of late soot burns off as fast as it comes: the limit is never reached.'],
+    ['far', null, 'At the duty of late the soot limit is over 1000 running hours away.'],
+    ['unknown', null, 'How soon the soot limit comes cannot be told yet.'],
+    ['ahead', 0.4, 'At the duty of late the soot limit is less than a running hour away.'],
+    ['ahead', 1.2, 'At the duty of late the soot limit is about 1 running hour away.'],
+    ['ahead', 40.3, 'At the duty of late the soot limit is about 40 running hours away.'],
+  ] as const)('%s, %s hours to the limit: "%s"', (way, hours, words) => {
+    expect(limit(way, hours)).toBe(words);
   });
 
   it('has no words for soot where there is no filter', () => {
     const none = { sootG: null, sootLimitG: null, sootRatio: null, sootDoubtRatio: null, hoursToLimit: null };
-    const words = loadWords(load({ ...none, minutesUntilClean: 0 }), 'metric');
+    const words = loadWords(load({ ...none, wayToLimit: 'no-filter', minutesUntilClean: 0 }), 'metric');
     expect([words.soot, words.limit]).toEqual([null, null]);
     expect(plain(words.clearing)).toBe('Clean as it is: the deposits are under 30 % of the limit.');
   });

@@ -49,16 +49,18 @@ export interface UreaDepositStep {
  *
  * The exponential of the rate matrix by scaling and doubling. Every term is positive and the diagonal is set anew from its
  * formula at each doubling, so nothing cancels: equal rates, rates of 1e-40 and rates of 1e12 per second all keep their
- * digits.
+ * digits. `shareRatio` takes the place of the 0.30 that depends on temperature: with a fixed one no pool can be larger for
+ * having been hotter.
  * Units: degC, seconds. Range: time from nought to days. Missing: NaN, or a time that is not above nought, gives the map
  * that changes nothing.
  * Source: domain notes, section 3.4; rates read, shares design choices, solution own arithmetic.
  */
-export function ureaDepositStep(wallTempC: number, elapsedS: number): UreaDepositStep {
+export function ureaDepositStep(wallTempC: number, elapsedS: number, shareRatio?: number): UreaDepositStep {
   if (!(elapsedS > 0) || wallTempC !== wallTempC) return unchanged;
   const { solublePerS, cyanuricPerS, ammelidePerS } = ureaDepositRates(wallTempC);
   const rates = [0, solublePerS, cyanuricPerS, ammelidePerS];
-  const feeds = [1, interpolate(cyanuricShare, wallTempC) * solublePerS, ammelideShareRatio * cyanuricPerS];
+  const share = shareRatio ?? interpolate(cyanuricShare, wallTempC);
+  const feeds = [1, share * solublePerS, ammelideShareRatio * cyanuricPerS];
   const fastest = Math.max(...rates);
   const doublings = Math.max(0, Math.ceil(Math.log2(2 * fastest * elapsedS)));
   let stepS = elapsedS / 2 ** doublings;

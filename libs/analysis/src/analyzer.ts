@@ -5,7 +5,9 @@ import { exhaustSourceOrder } from '@warmbrick/signals';
 import type { AnalysisResult, Analyzer, AnalyzerOptions, AnalyzerSnapshot } from './analyzer-types.js';
 import { coldDwellDetector } from './cold-dwell-detector.js';
 import { dataGapDetector } from './data-gap-detector.js';
-import { type DepositState, foldDeposits, initialDeposits } from './deposit-load.js';
+import { type DefLedgerState, defLedgerDetector } from './def-ledger-detector.js';
+import { defOutlookOf } from './def-outlook.js';
+import { type DepositWatchState, foldDepositWatch, initialDepositWatch } from './deposit-watch.js';
 import { type Detector, type DetectorConfig, type DetectorEvent, detectorConfig } from './detector.js';
 import { earlyLoadDetector } from './early-load-detector.js';
 import { initialObserverState, type ObserverState, observe } from './engine-observer.js';
@@ -16,6 +18,7 @@ import { furtherDetectors } from './further-detectors.js';
 import { hotShutdownDetector } from './hot-shutdown-detector.js';
 import { type IdleStreakState, idleStreakDetector } from './idle-streak-detector.js';
 import { loadOutlook } from './load-outlook.js';
+import { type NoxBin, type NoxConversionState, noxBinsOf, noxConversionDetector } from './nox-conversion-detector.js';
 import { firstRunningMode } from './observed-block.js';
 import { foldResidency } from './residency.js';
 import { initialResidency, type ResidencyState, residencyTotals } from './residency-state.js';
@@ -36,13 +39,13 @@ export const detectors: readonly Detector<unknown>[] = [
 ] as readonly Detector<unknown>[];
 
 /** Raised whenever a snapshot of before can no longer be continued. */
-const snapshotVersion = 4;
+const snapshotVersion = 5;
 
 interface States {
   observer: ObserverState;
   residency: ResidencyState;
   soot: SootLoadState;
-  deposits: DepositState;
+  deposits: DepositWatchState;
   risk: SootRiskState;
   detectors: Record<string, unknown>;
   hotShutdowns: number;
@@ -94,7 +97,7 @@ function analyse(
   }
   const { state: residency, rows } = foldResidency(config, states.residency, observed);
   const soot = foldSootLoad(config, states.soot, observed);
-  const deposits = foldDeposits(config, states.deposits, observed);
+  const deposits = foldDepositWatch(config, states.deposits, observed);
   const risk = foldSootRisk(config, states.risk, observed);
   const emittedMs = input.block.timeMs[input.block.timeMs.length - 1] as number;
   const named = (event: DetectorEvent): Finding => ({
@@ -116,7 +119,7 @@ function initialStates(): States {
     observer: initialObserverState,
     residency: initialResidency,
     soot: initialSootLoad(),
-    deposits: initialDeposits,
+    deposits: initialDepositWatch,
     risk: initialSootRisk,
     detectors: Object.fromEntries(detectors.map((detector) => [detector.name, detector.initial()])),
     hotShutdowns: 0,
@@ -162,8 +165,14 @@ function summaryOf(config: DetectorConfig, machineId: string, states: States): M
     runs: run.runs,
     hotShutdowns: states.hotShutdowns,
     load: totals.runningS > 0 ? outlook : null,
-    score: riskScore(config, states, { residency: totals, coverageRatio, loadKnownS, outlook }),
+    score: riskScore(config, states, { residency: totals, coverageRatio, loadKnownS, outlook, suspectChannels: [] }),
+    def: defOutlookOf(config, states.detectors[defLedgerDetector.name] as DefLedgerState),
+    noxBins: knownBins(noxBinsOf(states.detectors[noxConversionDetector.name] as NoxConversionState)),
   };
+}
+
+function knownBins(bins: readonly NoxBin[]): readonly NoxBin[] {
+  return bins.some(({ conversionRatio }) => conversionRatio !== null) ? bins : [];
 }
 
 function modeNow(config: DetectorConfig, observer: ObserverState): MachineSummary['mode'] {

@@ -40,11 +40,11 @@ export const noForecast: Readonly<DefForecastState> = {
 /** Hours after which older ones fade. Source: engineering judgement, about three shifts. */
 const rememberedHours = 24;
 /** Hours from which there is a forecast. Source: engineering judgement. */
-const leastHours = 3;
+export const leastHours = 3;
 /** Share of an hour that may be unknown. Source: engineering judgement. */
 const unknownRatio = 0.2;
 /** Width of the interval: 90 % of a normal distribution lie within. Source: table of the normal distribution. */
-const normal90 = 1.645;
+export const normal90 = 1.645;
 const hourMs = 3_600_000;
 
 /** Engine hours until something is used up. */

@@ -1,7 +1,7 @@
 /** What the models say of a machine: how much is in there, how it goes on, and what would clear it. */
 
-import { minutesUntilDepositsUnder, totalDepositG } from '@warmbrick/aftertreatment';
-import type { DepositState } from './deposit-load.js';
+import { minutesUntilDepositsUnder } from '@warmbrick/aftertreatment';
+import { believedDeposits, type DepositWatchState, depositRatio, isDepositMeasured } from './deposit-watch.js';
 import type { DetectorConfig } from './detector.js';
 import { rounded, roundedOrNull } from './figures.js';
 import { loadedBurnPerS, type SootLoadState, sootLimitG, workSootGPerS } from './soot-load.js';
@@ -18,13 +18,23 @@ export interface LoadOutlook {
   readonly depositG: number;
   readonly depositLimitG: number;
   readonly depositRatio: number;
+  /** Whether the NOx sensors of late had a say in it. */
+  readonly isDepositMeasured: boolean;
   /** Temperature of work that the burn-off is foretold for. */
   readonly workTempC: number;
   /** Minutes of such work until both are under the share that counts as clean; null: over ten hours. */
   readonly minutesUntilClean: number | null;
-  /** Running hours until the soot limit at the duty of late; 0 when reached, null when that duty never gets there. */
+  /** Running hours until the soot limit at the duty of late; 0 when reached, null unless `wayToLimit` is reached or ahead. */
   readonly hoursToLimit: number | null;
+  readonly wayToLimit: WayToLimit;
 }
+
+/**
+ * `reached`: at the limit or over it. `ahead`: in so many hours. `far`: beyond a thousand hours. `never`: that duty burns off
+ * what it makes before the limit. `unknown`: no duty was seen yet. `no-filter`: there is nothing to fill.
+ */
+export const waysToLimit = ['reached', 'ahead', 'far', 'never', 'unknown', 'no-filter'] as const;
+export type WayToLimit = (typeof waysToLimit)[number];
 
 /** Share of a limit below which it counts as clean. Source: engineering judgement. */
 export const cleanRatio = 0.3;
@@ -37,12 +47,14 @@ const longestHours = 1000;
  * Source: closed forms of the models in soot-load.ts and deposit-load.ts; work is reckoned with the soot of 75 % load and
  * without new deposits, since hot walls take none.
  */
-export function loadOutlook(config: DetectorConfig, soot: SootLoadState, deposits: DepositState): LoadOutlook {
+export function loadOutlook(config: DetectorConfig, soot: SootLoadState, deposits: DepositWatchState): LoadOutlook {
   const { profile, window } = config;
   const workTempC = Math.round((window.lowC + window.highC) / 2);
   const limitG = profile.hasParticulateFilter ? sootLimitG(config) : null;
-  const depositG = totalDepositG(deposits);
-  const depositMin = minutesUntilDepositsUnder(deposits, workTempC, cleanRatio * profile.depositLimitG);
+  const depositShare = depositRatio(config, deposits);
+  const depositG = depositShare * profile.depositLimitG;
+  const believed = believedDeposits(config, deposits);
+  const depositMin = minutesUntilDepositsUnder(believed, workTempC, cleanRatio * profile.depositLimitG);
   const sootMin = limitG === null ? 0 : minutesUntilUnder(config, soot, { limitG: cleanRatio * limitG, workTempC });
   const slowest = depositMin === null || sootMin === null ? null : Math.max(depositMin, sootMin);
   return {
@@ -53,10 +65,11 @@ export function loadOutlook(config: DetectorConfig, soot: SootLoadState, deposit
     sootDoubtRatio: limitG === null ? null : roundedOrNull(Math.sqrt(soot.varianceG2 ?? Number.NaN) / limitG, 2),
     depositG: rounded(depositG, 1),
     depositLimitG: profile.depositLimitG,
-    depositRatio: rounded(depositG / profile.depositLimitG, 3),
+    depositRatio: rounded(depositShare, 3),
+    isDepositMeasured: isDepositMeasured(deposits),
     workTempC,
     minutesUntilClean: slowest === null || slowest > longestMin ? null : Math.ceil(slowest),
-    hoursToLimit: limitG === null ? null : hoursUntilOver(soot, limitG),
+    ...(limitG === null ? { hoursToLimit: null, wayToLimit: 'no-filter' as const } : wayOver(soot, limitG)),
   };
 }
 
@@ -73,16 +86,17 @@ function minutesUntilUnder(
 }
 
 /** Time until m* + (m - m*) exp(-b t) reaches the limit. */
-function hoursUntilOver(soot: SootLoadState, limitG: number): number | null {
-  if (soot.sootG >= limitG) return 0;
+function wayOver(soot: SootLoadState, limitG: number): Pick<LoadOutlook, 'hoursToLimit' | 'wayToLimit'> {
   const { madeGPerS, burnPerS, sootG } = soot;
-  if (madeGPerS === null || burnPerS === null || madeGPerS <= 0) return null;
+  if (sootG >= limitG) return { hoursToLimit: 0, wayToLimit: 'reached' };
+  if (madeGPerS === null || burnPerS === null) return { hoursToLimit: null, wayToLimit: 'unknown' };
   const balanceG = burnPerS > 1e-12 ? madeGPerS / burnPerS : Number.POSITIVE_INFINITY;
-  if (balanceG <= limitG) return null;
+  if (madeGPerS <= 0 || balanceG <= limitG) return { hoursToLimit: null, wayToLimit: 'never' };
   const seconds =
     balanceG === Number.POSITIVE_INFINITY
       ? (limitG - sootG) / madeGPerS
       : Math.log((balanceG - sootG) / (balanceG - limitG)) / burnPerS;
   const hours = seconds / 3600;
-  return hours > longestHours ? null : rounded(hours, 1);
+  if (hours > longestHours) return { hoursToLimit: null, wayToLimit: 'far' };
+  return { hoursToLimit: rounded(hours, 1), wayToLimit: 'ahead' };
 }

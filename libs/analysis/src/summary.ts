@@ -1,7 +1,9 @@
 /** What the analysis knows about one machine as a whole. */
 
 import type { ExhaustSource } from '@warmbrick/signals';
+import type { DefOutlook } from './def-outlook.js';
 import type { LoadOutlook } from './load-outlook.js';
+import type { NoxBin } from './nox-conversion-detector.js';
 import type { ResidencyRow } from './residency-row.js';
 
 /** Parts of the soot-risk score; they add up to its value. */
@@ -47,4 +49,8 @@ export interface MachineSummary {
   readonly load: LoadOutlook | null;
   /** null for a machine whose engine was not seen running. */
   readonly score: RiskScore | null;
+  /** The DEF tank; null while no level was seen long enough. */
+  readonly def: DefOutlook | null;
+  /** NOx conversion by bins of exhaust temperature; empty while none was reckoned. */
+  readonly noxBins: readonly NoxBin[];
 }

@@ -1,6 +1,6 @@
 /** The document that `warmbrick replay --json` prints, and the pieces of it that the API shares. */
 
-import { findingKinds, operatingModes, residencySums, severities } from '@warmbrick/analysis';
+import { findingKinds, operatingModes, residencySums, severities, waysToLimit } from '@warmbrick/analysis';
 import { z } from 'zod';
 
 /** RFC 3339 in UTC with milliseconds. */
@@ -28,9 +28,11 @@ export const loadOutlookSchema = z
     depositG: z.number(),
     depositLimitG: z.number(),
     depositRatio: z.number(),
+    isDepositMeasured: z.boolean(),
     workTempC: z.number(),
     minutesUntilClean: z.number().nullable(),
     hoursToLimit: z.number().nullable(),
+    wayToLimit: z.enum(waysToLimit),
   })
   .meta({ id: 'LoadOutlook' });
 
@@ -115,6 +117,7 @@ export const replayDocumentSchema = z.object({
 });
 
 export type ScoreDocument = z.output<typeof scoreSchema>;
+export type LoadDocument = z.output<typeof loadOutlookSchema>;
 export type FindingDocument = z.output<typeof findingSchema>;
 export type FaultCodeDocument = z.output<typeof faultCodeSchema>;
 export type MachineReport = z.output<typeof machineReportSchema>;

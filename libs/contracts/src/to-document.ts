@@ -1,7 +1,7 @@
 /** From the analysis' own types to the documents that go out: times as RFC 3339. */
 
-import type { Finding, MachineSummary, RiskScore } from '@warmbrick/analysis';
-import type { FindingDocument, MachineReport, ScoreDocument } from './replay-document.js';
+import type { Finding, LoadOutlook, MachineSummary, RiskScore } from '@warmbrick/analysis';
+import type { FindingDocument, LoadDocument, MachineReport, ScoreDocument } from './replay-document.js';
 
 /**
  * An instant as RFC 3339 in UTC with milliseconds.
@@ -32,6 +32,13 @@ export function toScoreDocument(score: RiskScore | null): ScoreDocument | null {
   return score === null ? null : { ...score, parts: { ...score.parts }, missing: [...score.missing] };
 }
 
+/** An outlook, or null for a machine that was not seen running. Missing: what an older summary did not have is unknown. */
+export function toLoadDocument(load: LoadOutlook | null): LoadDocument | null {
+  return load === null ? null : { ...olderLoad, ...load };
+}
+
+const olderLoad = { isDepositMeasured: false, wayToLimit: 'unknown' } as const;
+
 /** What a report adds to summary and findings. */
 export type ReportExtras = Pick<MachineReport, 'unusable' | 'faultCodes'>;
 
@@ -47,7 +54,7 @@ export function toMachineReport(
     machineId: summary.machineId,
     observed: { from: toInstant(fromMs), to: toInstant(toMs), coverageRatio },
     residency: { ...summary.residency },
-    load: summary.load === null ? null : { ...summary.load },
+    load: toLoadDocument(summary.load),
     score: toScoreDocument(summary.score),
     findings: inOrder.map(toFindingDocument),
     histogramS: [...summary.histogramS],

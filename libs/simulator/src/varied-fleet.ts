@@ -72,6 +72,8 @@ const mishapRatio = 0.6;
 const secondMishapRatio = 0.25;
 /** A tank holds this much for each litre of displacement. Source: engineering judgement. */
 const tankLPerL = 4.5;
+/** Deposit that the maker is said to allow, g for each litre of displacement: the usual limit of 30 g belongs to 6.7 L. */
+const depositLimitGPerL = 30 / 6.7;
 
 /**
  * The machines of an invented fleet at Skarnfell quarry.
@@ -112,6 +114,7 @@ function machineOf(number: number, plan: FleetPlan): SimulatedMachine {
       particulateFilterL: Math.round(displacementL * 1.5),
       defTankL: Math.round(displacementL * tankLPerL),
       catalystFamily: pick(random, families),
+      depositLimitG: Math.round(displacementL * depositLimitGPerL),
       shifts: pick(random, shiftPlans),
     },
     aftertreatment: { ashPct: Math.round(random.between(5, 70)), airFilterUsedRatio: random.between(0.05, 0.6) },

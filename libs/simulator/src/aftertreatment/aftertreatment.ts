@@ -112,8 +112,9 @@ export function stepAftertreatment(aftertreatment: Aftertreatment, second: Secon
   });
   stepRegeneration(aftertreatment.regeneration, second, { isInhibited, events });
   const isInterrupted = isDoserDead || !isDefFlowing(tank);
-  const { isBlocked } = deposits;
-  const dosedGPerS = stepNoxTrain(nox, second, { isInterrupted, isBlocked, ureaRatio: tank.ureaRatio });
+  const { isBlocked, blockedRatio } = deposits;
+  const limits = { isInterrupted, isBlocked, blockedRatio, ureaRatio: tank.ureaRatio };
+  const dosedGPerS = stepNoxTrain(nox, second, limits);
   stepDeposits(deposits, second, { gPerS: dosedGPerS, factor: options.depositFactor ?? 1 });
   stepDefTank(tank, second, { options, fillBelowPct: engine.fillBelowPct, dosedGPerS, events });
   stepAirFilter(aftertreatment.airFilter, second, {

@@ -24,6 +24,8 @@ const failingRatio = 0.6;
 /** Hot seconds after which a loss counts. Source: engineering judgement. */
 const lossHeldS = 1800;
 const leastUreaRatio = 0.29;
+/** Deposits towards a blockage that take enough conversion by themselves. Source: the mixing of nox-train.ts, 15 % lost. */
+const hinderedRatio = 0.54;
 
 export function createConversionWatch(): ConversionWatch {
   return { isDosingFailing: false, isLow: false, lossS: 0, lossStartedMs: 0, cause: null };
@@ -50,6 +52,6 @@ export function watchConversion(aftertreatment: Aftertreatment, second: Second):
 
 function causeOf({ deposits, tank }: Aftertreatment, isUndosed: boolean): NoxLossCause {
   if (isUndosed) return 'dosing';
-  if (deposits.isBlocked) return 'blockage';
+  if (deposits.isBlocked || deposits.blockedRatio > hinderedRatio) return 'blockage';
   return tank.ureaRatio < leastUreaRatio ? 'def-quality' : 'wear';
 }

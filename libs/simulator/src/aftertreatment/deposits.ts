@@ -16,6 +16,8 @@ import type { Second } from './second.js';
 export interface Deposits {
   pools: UreaDeposits;
   isBlocked: boolean;
+  /** Deposits as a share of what blocks the spray, at most 1. */
+  blockedRatio: number;
   /** DEF dosed since the pools were last stepped, g. */
   dosedG: number;
   seconds: number;
@@ -38,7 +40,7 @@ const stickingRatio = rateTable(ureaStickingRatio);
 const steps: UreaDepositStep[] = [];
 
 export function noDeposits(): Deposits {
-  return { pools: noUreaDeposits, isBlocked: false, dosedG: 0, seconds: 0 };
+  return { pools: noUreaDeposits, isBlocked: false, blockedRatio: 0, dosedG: 0, seconds: 0 };
 }
 
 /** Adds a second of dosing; standing machines keep what they have. */
@@ -57,6 +59,7 @@ export function stepDeposits(deposits: Deposits, second: Second, dosed: { gPerS:
   deposits.seconds = 0;
   const limitG = (blockingG * displacementL) / referenceDisplacementL;
   const totalG = totalDepositG(deposits.pools);
+  deposits.blockedRatio = Math.min(1, totalG / limitG);
   if (totalG >= limitG) deposits.isBlocked = true;
   else if (totalG < freeRatio * limitG) deposits.isBlocked = false;
 }

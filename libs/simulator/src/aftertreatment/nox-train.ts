@@ -24,6 +24,8 @@ export interface DosingLimits {
   readonly isInterrupted: boolean;
   /** Deposits in the way of the spray. */
   readonly isBlocked: boolean;
+  /** How far they have grown towards that, 0..1. */
+  readonly blockedRatio: number;
   readonly ureaRatio: number;
 }
 
@@ -43,7 +45,10 @@ const ammoniaToNoxRatio = 1.04;
 /** Cold end lost by a worn-out catalyst, K, and conversion lost, ratio. Source: engineering judgement. */
 const wornShiftK = 70;
 const wornLossRatio = 0.3;
-/** A blocked spray: share of the DEF that still comes out, and share of its ammonia that mixes. Source: engineering judgement. */
+/**
+ * A blocked spray: share of the DEF that still comes out, and share of its ammonia that mixes. What grows towards it disturbs
+ * the mixing by the square: little at first. Source: engineering judgement.
+ */
 const blockedFlowRatio = 0.7;
 const blockedMixingRatio = 0.5;
 /** Ammonia stored on the catalyst smooths its conversion over this time, s. Source: engineering judgement. */
@@ -86,7 +91,8 @@ export function stepNoxTrain(train: NoxTrain, second: Second, limits: DosingLimi
   const given = limits.isInterrupted ? 0 : wanted * (limits.isBlocked ? blockedFlowRatio : 1);
   readings.defDosingRequestedGPerH = wanted;
   readings.defDosingGPerH = given;
-  const mixed = given * (limits.isBlocked ? blockedMixingRatio : 1);
+  const hindered = limits.isBlocked ? 1 : limits.blockedRatio ** 2;
+  const mixed = given * (1 - (1 - blockedMixingRatio) * hindered);
   const byAmmonia = noxInGPerH > 0 ? noxConvertedByDefG(mixed, limits.ureaRatio) / noxInGPerH : 0;
   const steady = Math.min(train.ownRatio(bedC), byAmmonia);
   train.conversionRatio += (steady - train.conversionRatio) * storageStep;

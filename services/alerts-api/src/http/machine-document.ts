@@ -1,7 +1,7 @@
 /** Machines as the API writes them: what the store knows, with the last day of the machine's own time. */
 
 import type { ResidencyRow } from '@warmbrick/analysis';
-import { type MachineDetail, type MachineItem, toInstant, toScoreDocument } from '@warmbrick/contracts';
+import { type MachineDetail, type MachineItem, toInstant, toLoadDocument, toScoreDocument } from '@warmbrick/contracts';
 import { profileWindow } from '@warmbrick/signals';
 import type { StoredMachine } from '@warmbrick/store';
 import { dayStrip, stripRange } from '../series/day-strip.js';
@@ -45,7 +45,7 @@ export function machineDetail(machine: StoredMachine, day: MachineDay): MachineD
     histogramS: [...summary.histogramS],
     exhaustSourceS: { ...summary.exhaustSourceS },
     longestIdleS: summary.longestIdleS,
-    load: summary.load === null ? null : { ...summary.load },
+    load: toLoadDocument(summary.load),
     thresholdSet: machine.thresholdSet,
   };
 }

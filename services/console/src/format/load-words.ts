@@ -47,10 +47,12 @@ export function loadWords(load: Load, units: UnitSystem): LoadWords {
           },
     deposits: {
       ...shareWords(load.depositRatio, load.depositG, load.depositLimitG),
-      basis: 'Modelled only: nothing on the machine measures deposits, so take it as a rough figure.',
+      basis: load.isDepositMeasured
+        ? 'Modelled, and held against the NOx conversion, which deposits lower: still a rough figure.'
+        : 'Modelled only: nothing on the machine measures deposits, so take it as a rough figure.',
     },
     clearing: clearingWords(load, units, hasFilter),
-    limit: hasFilter ? limitWords(load.hoursToLimit) : null,
+    limit: hasFilter ? limitWords(load) : null,
   };
 }
 
@@ -86,9 +88,18 @@ function clearingWords({ minutesUntilClean, workTempC }: Load, units: UnitSystem
   return `${work} until clean, which is ${under}.`;
 }
 
-function limitWords(hoursToLimit: number | null): string {
-  if (hoursToLimit === 0) return 'The soot limit is reached now.';
-  if (hoursToLimit === null) return 'At the duty of late the soot limit is never reached.';
+function limitWords({ wayToLimit, hoursToLimit }: Load): string | null {
+  if (wayToLimit === 'no-filter') return null;
+  if (wayToLimit === 'reached') return 'The soot limit is reached now.';
+  if (wayToLimit === 'unknown' || (wayToLimit === 'ahead' && hoursToLimit === null)) {
+    return 'How soon the soot limit comes cannot be told yet.';
+  }
+  if (wayToLimit === 'never') {
+    return 'At the duty of late soot burns off as fast as it comes: the limit is never reached.';
+  }
+  if (wayToLimit === 'far' || hoursToLimit === null) {
+    return 'At the duty of late the soot limit is over 1000 running hours away.';
+  }
   if (hoursToLimit < 1) return 'At the duty of late the soot limit is less than a running hour away.';
   const hours = Math.round(hoursToLimit);
   return `At the duty of late the soot limit is about ${hours} running hour${hours === 1 ? '' : 's'} away.`;

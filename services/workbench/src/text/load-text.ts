@@ -18,7 +18,8 @@ function sootLine(load: Load): string {
 }
 
 function depositLine(load: Load): string {
-  return `urea deposits: ${load.depositG} g, ${percent(load.depositRatio)} of ${load.depositLimitG} g (by model)`;
+  const from = load.isDepositMeasured ? 'by model and the NOx conversion' : 'by model alone';
+  return `urea deposits: ${load.depositG} g, ${percent(load.depositRatio)} of ${load.depositLimitG} g (${from})`;
 }
 
 function clearingLine(load: Load): string {
@@ -30,10 +31,26 @@ function clearingLine(load: Load): string {
 }
 
 function limitLine(load: Load): string[] {
-  if (load.sootRatio === null) return [];
-  if (load.hoursToLimit === 0) return ['the soot limit is reached'];
-  if (load.hoursToLimit === null) return ['at the duty of late the soot limit is never reached'];
-  return [`at the duty of late the soot limit is ${Math.round(load.hoursToLimit)} running hours away`];
+  switch (load.wayToLimit) {
+    case 'no-filter':
+      return [];
+    case 'reached':
+      return ['the soot limit is reached: the filter wants to be burnt off now'];
+    case 'never':
+      return ['at the duty of late soot burns off as fast as it comes: the limit is never reached'];
+    case 'far':
+      return ['at the duty of late the soot limit is over 1000 running hours away'];
+    case 'unknown':
+      return ['how soon the soot limit comes cannot be told yet'];
+    case 'ahead':
+      return [`at the duty of late the soot limit is ${hours(load.hoursToLimit ?? 0)} away`];
+  }
+}
+
+function hours(count: number): string {
+  if (count < 1) return 'less than a running hour';
+  const whole = Math.round(count);
+  return `about ${whole} running hour${whole === 1 ? '' : 's'}`;
 }
 
 function percent(ratio: number): string {
