@@ -7,4 +7,5 @@ export { readUnordered } from './read-unordered.js';
 export * from './recording.js';
 export { DamagedRecordingError } from './recording-errors.js';
 export * from './reject-tally.js';
+export { splitCells } from './split-cells.js';
 export { createTimeParser } from './time-parser.js';
