@@ -20,6 +20,7 @@ export interface MergedBlock {
  */
 export function mergeBlocks(machineId: string, blocks: readonly SampleBlock[]): MergedBlock {
   const times = laidOut(blocks);
+  if (isStrictlyRising(times)) return { block: chained(machineId, blocks, times), duplicates: 0, conflicts: 0 };
   const order = risingOrder(times);
   const { timeMs, target } = distinctTimes(times, order);
   const names = presentChannels(blocks);
@@ -28,6 +29,27 @@ export function mergeBlocks(machineId: string, blocks: readonly SampleBlock[]): 
   for (const name of names) columns[name] = joinColumn(name, blocks, { length: timeMs.length, target, hasConflict });
   const conflicts = hasConflict.reduce((sum, flag) => sum + flag, 0);
   return { block: { machineId, timeMs, channels: columns }, duplicates: times.length - timeMs.length, conflicts };
+}
+
+/** The usual case, in which there is nothing to join: blocks one after the other. */
+function chained(machineId: string, blocks: readonly SampleBlock[], timeMs: Float64Array): SampleBlock {
+  const columns: Partial<Record<ChannelName, Column>> = {};
+  for (const name of presentChannels(blocks)) {
+    const column = createColumn(name, timeMs.length);
+    let at = 0;
+    for (const block of blocks) {
+      const part = block.channels[name];
+      if (part !== undefined) column.set(part, at);
+      at += block.timeMs.length;
+    }
+    columns[name] = column;
+  }
+  return { machineId, timeMs, channels: columns };
+}
+
+function isStrictlyRising(times: Float64Array): boolean {
+  for (let i = 1; i < times.length; i++) if (!((times[i] as number) > (times[i - 1] as number))) return false;
+  return true;
 }
 
 /** In the order of the catalogue. One look at each block: there may be thousands of them, of one sample each. */

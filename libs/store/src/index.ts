@@ -6,5 +6,6 @@ export * from './embedded/data-folder.js';
 export * from './embedded/start-embedded-postgres.js';
 export * from './fault-store.js';
 export * from './outbox-message.js';
+export { packChange } from './pack-change.js';
 export * from './postgres/open-store.js';
 export * from './store.js';

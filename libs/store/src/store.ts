@@ -26,6 +26,24 @@ export interface MachineChange {
   readonly keptSnapshots: readonly { readonly atMs: number; readonly snapshot: AnalyzerSnapshot }[];
   /** Snapshots and row starts after this time are void (a rewind); null when nothing was rewound. */
   readonly rewoundToMs: number | null;
+  /** Made by `packChange`: samples and states as bytes; they are empty above then. What writes them in a commit reads these. */
+  readonly packed?: PackedParts;
+}
+
+export interface PackedParts {
+  readonly chunks: readonly PackedChunk[];
+  /** JSON in UTF-8; null when there is no state. */
+  readonly state: Uint8Array | null;
+  readonly keptStates: readonly { readonly atMs: number; readonly body: Uint8Array }[];
+}
+
+/** Samples of one hour, as `encodeChunk` makes them. */
+export interface PackedChunk {
+  readonly hourMs: number;
+  readonly firstMs: number;
+  readonly lastMs: number;
+  readonly samples: number;
+  readonly bytes: Uint8Array;
 }
 
 /** Position of a source, moved in the same transaction as the changes it brought. */

@@ -5,11 +5,11 @@
  * sample is written three or four times however small the packets are, and no commit touches more than a few hours.
  */
 
-import { mergeBlocks, type SampleBlock } from '@warmbrick/signals';
-import { decodeChunks, isPlainChunk } from '../chunk/decode-chunk.js';
-import { encodeChunk } from '../chunk/encode-chunk.js';
-import { chunkSpanMs, hourOf, splitByHour } from '../chunk/split-by-hour.js';
-import type { MachineChange } from '../store.js';
+import { mergeBlocks } from '@warmbrick/signals';
+import { decodeChunk, decodeChunks, isPlainChunk } from '../chunk/decode-chunk.js';
+import { chunkSpanMs, hourOf } from '../chunk/split-by-hour.js';
+import { packChunk } from '../pack-change.js';
+import type { MachineChange, PackedChunk } from '../store.js';
 import { cutBytes } from './cut-bytes.js';
 import type { Database, Row, Session } from './database.js';
 
@@ -22,10 +22,8 @@ const maxInsertBytes = 16_000_000;
 /** Machines whose hours `compact` puts together in one transaction. Source: engineering judgement. */
 const machinesPerCompaction = 50;
 
-interface Piece {
+interface Piece extends PackedChunk {
   readonly machineId: string;
-  readonly hourMs: number;
-  readonly block: SampleBlock;
 }
 
 type Hour = Pick<Piece, 'machineId' | 'hourMs'>;
@@ -38,15 +36,17 @@ interface Tail {
 /** A part of an hour, from a chunk's start to the hour's end, that becomes one chunk. */
 interface Stretch extends Hour {
   readonly fromMs: number;
-  /** Samples to add. */
-  readonly block?: SampleBlock;
+  /** Samples to add, as a chunk. */
+  readonly bytes?: Uint8Array;
   /** Whether it will soon be put together again; null leaves it as its chunks were, so that a repetition changes nothing. */
   readonly isPlain: boolean | null;
 }
 
-/** Archives the samples of all changes. The caller has locked the machines' rows, so nobody else writes their chunks. */
+/** Archives the samples of all packed changes. The caller has locked the machines' rows, so nobody else writes their chunks. */
 export async function archiveSamples(session: Session, changes: readonly MachineChange[]): Promise<void> {
-  const pieces = changes.flatMap(toPieces);
+  const pieces = changes.flatMap(({ machineId, packed }) =>
+    (packed?.chunks ?? []).map((chunk) => ({ machineId, ...chunk })),
+  );
   if (pieces.length === 0) return;
   const tails = await readTails(session, pieces);
   const appended: Piece[] = [];
@@ -54,29 +54,13 @@ export async function archiveSamples(session: Session, changes: readonly Machine
   const late: Piece[] = [];
   for (const piece of pieces) {
     const tail = tails.get(keyOf(piece));
-    if (tail !== undefined && (piece.block.timeMs[0] as number) <= tail.lastMs) late.push(piece);
+    if (tail !== undefined && piece.firstMs <= tail.lastMs) late.push(piece);
     else if (tail !== undefined && tail.count >= maxChunksPerHour) full.push(piece);
     else appended.push(piece);
   }
-  const newest = lastHours(pieces);
-  await insertChunks(
-    session,
-    appended.map((piece) => ({ ...piece, isPlain: newest.get(piece.machineId) === piece.hourMs })),
-  );
+  await insertChunks(session, appended);
   await rewrite(session, [...(await newestStretches(session, full)), ...late.map(lateStretch)]);
   await closeHoursBefore(session, firstNewHours(pieces, tails));
-}
-
-function toPieces(change: MachineChange): Piece[] {
-  const blocks = change.samples.filter((block) => block.timeMs.length > 0);
-  if (blocks.length === 0) return [];
-  const whole = blocks.length === 1 ? (blocks[0] as SampleBlock) : mergeBlocks(change.machineId, blocks).block;
-  return splitByHour(whole).map((piece) => ({ machineId: change.machineId, ...piece }));
-}
-
-/** The last hour of each machine's pieces: the only one that more samples will be added to as a rule. */
-function lastHours(pieces: readonly Piece[]): Map<string, number> {
-  return new Map(pieces.map((piece) => [piece.machineId, piece.hourMs]));
 }
 
 /** What each hour has already, without reading the chunks themselves. */
@@ -110,16 +94,16 @@ async function newestStretches(session: Session, pieces: readonly Piece[]): Prom
     else others.push(row);
   }
   return pieces.map((piece) => {
-    const { machineId, hourMs, block } = piece;
-    let samples = block.timeMs.length;
-    let fromMs = Math.floor(block.timeMs[0] as number);
+    const { machineId, hourMs, bytes } = piece;
+    let { samples } = piece;
+    let fromMs = Math.floor(piece.firstMs);
     // At least one chunk is taken, or the hour would have one more each time.
     for (const [place, row] of (byHour.get(keyOf(piece)) ?? []).entries()) {
       if (place > 0 && row.n >= samples) break;
       samples += row.n;
       fromMs = row.t0;
     }
-    return { machineId, hourMs, block, fromMs, isPlain: true };
+    return { machineId, hourMs, bytes, fromMs, isPlain: true };
   });
 }
 
@@ -203,15 +187,16 @@ async function rewrite(session: Session, stretches: readonly Stretch[]): Promise
     else others.push(row);
   }
   const pieces = stretches.map((stretch) => {
-    const { machineId, hourMs, block } = stretch;
+    const { machineId, hourMs, bytes } = stretch;
     const rows = (taken.get(keyOf(stretch)) ?? []).sort((a, b) => a.t0 - b.t0);
     const chunks = rows.map((row) => row.data as Uint8Array);
     const known = chunks.length === 0 ? [] : [decodeChunks(chunks)];
-    const blocks = block === undefined ? known : [...known, block];
+    const blocks = bytes === undefined ? known : [...known, decodeChunk(bytes)];
     const isPlain = stretch.isPlain ?? chunks.some(isPlainChunk);
     const [only] = blocks;
     const isOne = blocks.length === 1 && only !== undefined;
-    return { machineId, hourMs, isPlain, block: isOne ? only : mergeBlocks(machineId, blocks).block };
+    const block = isOne ? only : mergeBlocks(machineId, blocks).block;
+    return { machineId, ...packChunk(hourMs, block, isPlain) };
   });
   await insertChunks(session, pieces);
 }
@@ -227,13 +212,12 @@ async function takeChunks(session: Session, stretches: readonly Stretch[]): Prom
   return rows;
 }
 
-async function insertChunks(session: Session, pieces: readonly (Piece & { isPlain: boolean })[]): Promise<void> {
-  let batch: { piece: Piece; bytes: Uint8Array }[] = [];
+async function insertChunks(session: Session, pieces: readonly Piece[]): Promise<void> {
+  let batch: Piece[] = [];
   let size = 0;
   for (const piece of pieces) {
-    const bytes = encodeChunk(piece.block, piece);
-    batch.push({ piece, bytes });
-    size += bytes.length;
+    batch.push(piece);
+    size += piece.bytes.length;
     if (size < maxInsertBytes) continue;
     await insertBatch(session, batch);
     batch = [];
@@ -242,7 +226,7 @@ async function insertChunks(session: Session, pieces: readonly (Piece & { isPlai
   if (batch.length > 0) await insertBatch(session, batch);
 }
 
-async function insertBatch(session: Session, batch: readonly { piece: Piece; bytes: Uint8Array }[]): Promise<void> {
+async function insertBatch(session: Session, batch: readonly Piece[]): Promise<void> {
   const chunks = cutBytes(batch.map(({ bytes }) => bytes));
   await session.query({
     name: 'insert-chunks',
@@ -251,10 +235,10 @@ async function insertBatch(session: Session, batch: readonly { piece: Piece; byt
       FROM unnest($1::text[], $2::int8[], $3::int8[], $4::int4[], $5::int4[], $6::int4[])
         AS t(machine_id, t0, t1, n, first, size)`,
     values: [
-      batch.map(({ piece }) => piece.machineId),
-      batch.map(({ piece }) => Math.floor(piece.block.timeMs[0] as number)),
-      batch.map(({ piece }) => Math.ceil(piece.block.timeMs.at(-1) as number)),
-      batch.map(({ piece }) => piece.block.timeMs.length),
+      batch.map(({ machineId }) => machineId),
+      batch.map(({ firstMs }) => Math.floor(firstMs)),
+      batch.map(({ lastMs }) => Math.ceil(lastMs)),
+      batch.map(({ samples }) => samples),
       chunks.firsts,
       chunks.sizes,
       chunks.bytes,

@@ -1,5 +1,6 @@
 /** One transaction a batch: cursors, what they brought, and what was turned away. */
 
+import { packChange } from '../pack-change.js';
 import type { CommitExtras, CursorMove, MachineChange } from '../store.js';
 import { archiveSamples } from './archive-samples.js';
 import { moveCursors } from './cursors.js';
@@ -29,7 +30,7 @@ export async function commit(
   extras: CommitExtras | CursorMove,
 ): Promise<void> {
   const { months } = committing;
-  const ordered = inOrderOfId(changes);
+  const ordered = inOrderOfId(changes).map(packChange);
   const { cursors = [], rejects = [] } = 'epoch' in extras ? { cursors: [extras] } : extras;
   const write = async () => {
     await months.ensure(ordered);
@@ -57,10 +58,10 @@ async function writeAll(
     if (changes.length === 0) return;
     await writeStanding(session, changes);
     await archiveSamples(session, changes);
+    await markChanges(session, changes);
     await writeFindings(session, changes, hasOutbox);
     await writeRows(session, changes);
     await writeFaults(session, changes);
-    await markChanges(session, changes);
     await writeStates(session, changes);
     await writeKeptSnapshots(session, changes);
   });

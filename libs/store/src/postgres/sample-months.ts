@@ -4,7 +4,7 @@ import type { MachineChange } from '../store.js';
 import type { Database } from './database.js';
 
 export interface SampleMonths {
-  /** Makes the months of the changes' samples that are not known to be there. Runs in transactions of its own. */
+  /** Makes the months of the packed changes' samples that are not known to be there. Runs in transactions of its own. */
   ensure(changes: readonly MachineChange[]): Promise<void>;
   /** Makes the month of a time and the one after it. */
   ensureAround(timeMs: number): Promise<void>;
@@ -27,25 +27,12 @@ export function createSampleMonths(database: Database): SampleMonths {
   return {
     async ensure(changes) {
       const months = new Set<number>();
-      for (const { samples } of changes) for (const { timeMs } of samples) addMonths(months, timeMs);
+      for (const { packed } of changes) for (const { hourMs } of packed?.chunks ?? []) months.add(monthOf(hourMs));
       await make(months);
     },
     ensureAround: (timeMs) => make([monthOf(timeMs), monthAfter(timeMs)]),
     forget: () => known.clear(),
   };
-}
-
-/** The months of all times; times of a block may be out of order. */
-function addMonths(months: Set<number>, timeMs: Float64Array): void {
-  let monthMs = 0;
-  let endMs = 0;
-  for (let i = 0; i < timeMs.length; i++) {
-    const time = timeMs[i] as number;
-    if (time >= monthMs && time < endMs) continue;
-    monthMs = monthOf(time);
-    endMs = monthAfter(time);
-    months.add(monthMs);
-  }
 }
 
 /** Start of the month that a time lies in, UTC. */

@@ -19,16 +19,19 @@ const thinningReachMs = 3 * dayMs;
 
 /** Writes the newest state of each machine. */
 export async function writeStates(session: Session, changes: readonly MachineChange[]): Promise<void> {
-  const seen = changes.filter((change) => change.snapshot !== null);
+  const seen = changes.flatMap(({ machineId, packed }) => {
+    const state = packed?.state ?? null;
+    return state === null ? [] : [{ machineId, state }];
+  });
   if (seen.length === 0) return;
-  const bodies = cutBytes(seen.map((change) => Buffer.from(JSON.stringify(change.snapshot))));
+  const bodies = cutBytes(seen.map(({ state }) => state));
   await session.query({
     name: 'write-states',
     text: `INSERT INTO analyzer_state (machine_id, body)
       SELECT machine_id, convert_from(substring($4::bytea FROM first FOR size), 'UTF8')::json
       FROM unnest($1::text[], $2::int4[], $3::int4[]) AS t(machine_id, first, size)
       ON CONFLICT (machine_id) DO UPDATE SET body = excluded.body`,
-    values: [seen.map((change) => change.machineId), bodies.firsts, bodies.sizes, bodies.bytes],
+    values: [seen.map(({ machineId }) => machineId), bodies.firsts, bodies.sizes, bodies.bytes],
   });
 }
 
@@ -43,20 +46,26 @@ export async function writeKeptSnapshots(session: Session, changes: readonly Mac
       values: [rewound.map((change) => change.machineId), rewound.map((change) => change.rewoundToMs)],
     });
   }
-  const kept = new Map<string, { machineId: string; atMs: number; body: string }>();
-  for (const { machineId, keptSnapshots } of changes) {
-    for (const { atMs, snapshot } of keptSnapshots) {
-      kept.set(`${atMs} ${machineId}`, { machineId, atMs, body: JSON.stringify(snapshot) });
-    }
+  const kept = new Map<string, { machineId: string; atMs: number; body: Uint8Array }>();
+  for (const { machineId, packed } of changes) {
+    for (const { atMs, body } of packed?.keptStates ?? []) kept.set(`${atMs} ${machineId}`, { machineId, atMs, body });
   }
   if (kept.size === 0) return;
   const items = [...kept.values()];
+  const bodies = cutBytes(items.map(({ body }) => body));
   await session.query({
     name: 'write-snapshots',
     text: `INSERT INTO analyzer_snapshot (machine_id, at, body)
-      SELECT machine_id, at, body::json FROM unnest($1::text[], $2::int8[], $3::text[]) AS t(machine_id, at, body)
+      SELECT machine_id, at, convert_from(substring($5::bytea FROM first FOR size), 'UTF8')::json
+      FROM unnest($1::text[], $2::int8[], $3::int4[], $4::int4[]) AS t(machine_id, at, first, size)
       ON CONFLICT (machine_id, at) DO UPDATE SET body = excluded.body`,
-    values: [items.map((item) => item.machineId), items.map((item) => item.atMs), items.map((item) => item.body)],
+    values: [
+      items.map(({ machineId }) => machineId),
+      items.map(({ atMs }) => atMs),
+      bodies.firsts,
+      bodies.sizes,
+      bodies.bytes,
+    ],
   });
   await thinOut(session, [...new Set(items.map((item) => item.machineId))]);
 }
