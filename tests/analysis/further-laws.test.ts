@@ -74,6 +74,9 @@ const eventful = recordingOf(
     work(120, { exhaustFlowKgPerH: 700, airFilterDeltaPressureKPa: 6.5 }),
     still(6, { defLevelPct: 22 }),
     minutes(90, (m) => ({ ...working, defLevelPct: Math.max(2, 22 - m / 4), defDosingGPerH: 4900 })),
+    work(30, { torqueLimitPct: 100, inducementSeverity: 0 }),
+    work(20, { torqueLimitPct: 75, inducementSeverity: 3 }),
+    work(10, { torqueLimitPct: 100, inducementSeverity: 0 }),
   ].flat(),
   { stepS },
 );
@@ -93,6 +96,7 @@ const kinds: readonly FindingKind[] = [
   'nox-conversion',
   'air-filter',
   'sensor-suspect',
+  'derate',
 ];
 const options = { machineId: 'test-machine', profile: defaultProfile, thresholds: builtInThresholds };
 const whole = analyse(eventful);

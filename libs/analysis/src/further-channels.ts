@@ -24,6 +24,10 @@ export const furtherChannels = [
   'noxInPpm',
   'noxOutPpm',
   'airFilterDeltaPressureKPa',
+  'inducementSeverity',
+  'torqueLimitPct',
+  'derateRequestPct',
+  'torqueModeState',
 ] as const satisfies readonly ChannelName[];
 export type FurtherChannel = (typeof furtherChannels)[number];
 /** Columns by channel; one that is not here was not sent. */

@@ -3,6 +3,7 @@
 import { airFilterDetector } from './air-filter-detector.js';
 import { coldStartDetector } from './cold-start-detector.js';
 import { defLedgerDetector } from './def-ledger-detector.js';
+import { derateDetector } from './derate-detector.js';
 import { noxConversionDetector } from './nox-conversion-detector.js';
 import { regenerationDetector } from './regeneration-detector.js';
 import { regenerationInhibitedDetector } from './regeneration-inhibited-detector.js';
@@ -18,4 +19,5 @@ export const furtherDetectors = [
   coldStartDetector,
   sensorSuspectDetector,
   sensorNeighboursDetector,
+  derateDetector,
 ] as const;

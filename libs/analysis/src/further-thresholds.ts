@@ -63,4 +63,11 @@ export const furtherThresholds = {
   sensorSwapS: second(900, 14_400, `${judgement}: bricks settle within minutes at work`),
   frostStartC: setting(0, { unit: 'degC', min: -40, max: 40, source: judgement }),
   coldReleaseS: second(4200, 14_400, `dosing within 70 min of a cold start, ${memory}`),
+  derateTorqueRatio: ratio(0.15, `${judgement}: legal steps take a quarter of the torque at least`),
+  derateTorqueClearRatio: ratio(0.08, judgement),
+  derateRequestPct: percent(5, judgement),
+  derateHoldS: second(180, 3600, judgement),
+  derateClearS: second(180, 3600, judgement),
+  derateModeS: second(600, 7200, `${judgement}: engines limit torque for moments all the time`),
+  derateLearnS: second(1200, 14_400, judgement),
 };

@@ -72,6 +72,7 @@ export interface ObservedBlock {
   /** Exhaust temperature that the window is judged by, and which of `exhaustSourceOrder` gave it. */
   readonly exhaustTempC: Float32Array;
   readonly exhaustSource: Uint8Array;
+  readonly engineSpeedRpm: Float32Array;
   readonly engineLoadPct: Float32Array;
   readonly coolantTempC: Float32Array;
   readonly ambientTempC: Float32Array;

@@ -128,6 +128,7 @@ function viewOf(length: number, further: FurtherColumns, hasTurbine: boolean): S
     spanStart,
     exhaustTempC,
     exhaustSource,
+    engineSpeedRpm: rpm,
     engineLoadPct: load,
     coolantTempC: coolant,
     ambientTempC: ambient,

@@ -27,6 +27,10 @@ const further = fc.record(
     noxOutPpm: fc.integer({ min: 0, max: 900 }),
     airFilterDeltaPressureKPa: fc.integer({ min: 0, max: 12 }),
     exhaustFlowKgPerH: fc.integer({ min: 100, max: 1300 }),
+    inducementSeverity: fc.constantFrom(0, 0, 1, 3, 5, 6),
+    torqueLimitPct: fc.constantFrom(100, 100, 75, 50),
+    derateRequestPct: fc.constantFrom(0, 0, 25),
+    torqueModeState: fc.constantFrom(0, 1, 8),
   },
   { requiredKeys: [] },
 );

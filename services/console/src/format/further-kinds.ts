@@ -67,6 +67,11 @@ export const furtherKinds = {
     'Sensor not to be trusted',
     'A temperature that does not move, is too cold for a running engine, or contradicts its neighbour.',
   ),
+  derate: words(
+    { one: 'derate', many: 'derates' },
+    'Power reduced',
+    'The machine takes torque away: for an inducement or to protect itself. The fault that came first is the one to look for.',
+  ),
   'cold-start': {
     one: 'cold start',
     many: 'cold starts',

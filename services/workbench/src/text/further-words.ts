@@ -38,6 +38,11 @@ export function furtherWords(finding: FindingDocument): string {
       return `air filter at ${number('restrictionKPa')} kPa of ${number('limitKPa')} kPa at rated flow${still}`;
     case 'sensor-suspect':
       return `${text('channel')} is not to be trusted: ${plain('why')}${still}`;
+    case 'derate': {
+      const lost = finding.values.lostPowerKW;
+      const power = typeof lost === 'number' ? `, up to ${lost} kW less` : '';
+      return `power reduced for ${durationText(number('runningS'))} of running${power}${still}`;
+    }
     case 'cold-start': {
       const release = finding.values.releaseAfterS;
       const warm =
