@@ -300,11 +300,11 @@ describe('texts of a fleet', () => {
 });
 
 describe('derates and inquiries', () => {
-  const inquiryOf = (derateId: string, summary: string) => ({
+  const inquiryOf = (derateId: string, summary: string, verdict: 'unknown' | 'found' = 'unknown') => ({
     derateId,
     machineId: 'm',
     origins: [],
-    verdict: 'unknown' as const,
+    verdict,
     confidence: 0.1,
     summary,
     checkFirst: [],
@@ -320,10 +320,6 @@ describe('derates and inquiries', () => {
     expect(derates).toHaveLength(1);
     return derates;
   }
-  const describeChanges = (before: { summary: string }, after: { summary: string }) => [
-    `${before.summary}, now ${after.summary}`,
-  ];
-
   it('are due after a commit that changed the log, until settled, and again when something happened meanwhile', async () => {
     const both = [
       [100, 1],
@@ -345,25 +341,22 @@ describe('derates and inquiries', () => {
     expect(await store.takeDueInquiries(10, 60_000)).toEqual([]);
   });
 
-  it('keep every answer; the same answer again is none', async () => {
+  it('keep every answer that differs in what matters; another wording is no revision', async () => {
     const derates = await storeDerate();
     const [derate] = derates;
     const id = derate?.id ?? '';
-    const update = (summary: string, madeMs: number) =>
-      store.updateDerates({
-        machineId: 'm',
-        derates,
-        withdrawnIds: [],
-        inquiries: [{ inquiry: inquiryOf(id, summary), madeMs }],
-        describeChanges,
-      });
-    expect(await update('unknown', 1)).toEqual({ revisions: 1 });
-    expect(await update('unknown', 2)).toEqual({ revisions: 0 });
-    expect(await update('the sensor', 3)).toEqual({ revisions: 1 });
+    const update = (inquiry: ReturnType<typeof inquiryOf>, madeMs: number) =>
+      store.updateDerates({ machineId: 'm', derates, withdrawnIds: [], inquiries: [{ inquiry, madeMs }] });
+    expect(await update(inquiryOf(id, 'not known'), 1)).toEqual({ revisions: 1 });
+    expect(await update(inquiryOf(id, 'not known'), 2)).toEqual({ revisions: 0 });
+    expect(await update(inquiryOf(id, 'nobody knows'), 3)).toEqual({ revisions: 0 });
+    expect(await update(inquiryOf(id, 'the sensor', 'found'), 4)).toEqual({ revisions: 1 });
     const history = await store.listInquiries(id);
-    expect(history.map(({ revision, madeMs, changes }) => ({ revision, madeMs, changes }))).toEqual([
-      { revision: 1, madeMs: 1, changes: [] },
-      { revision: 2, madeMs: 3, changes: ['unknown, now the sensor'] },
+    expect(
+      history.map(({ revision, madeMs, inquiry, changes }) => [revision, madeMs, inquiry.summary, changes]),
+    ).toEqual([
+      [1, 1, 'nobody knows', []],
+      [2, 4, 'the sensor', ['the verdict was unknown and is found']],
     ]);
     const { items } = await store.listDerates({ machineId: 'm', limit: 5 });
     expect(items).toEqual([{ derate, latest: history[1] }]);
@@ -371,18 +364,25 @@ describe('derates and inquiries', () => {
     expect(await store.getDerate('none')).toBeNull();
   });
 
+  it('keep fifty answers, the first among them', async () => {
+    const derates = await storeDerate();
+    const id = derates[0]?.id ?? '';
+    for (let at = 1; at <= 60; at++) {
+      const inquiry = inquiryOf(id, `answer ${at}`, at % 2 === 0 ? 'found' : 'unknown');
+      await store.updateDerates({ machineId: 'm', derates, withdrawnIds: [], inquiries: [{ inquiry, madeMs: at }] });
+    }
+    const history = await store.listInquiries(id);
+    expect(history).toHaveLength(50);
+    expect(history.map(({ revision }) => revision).slice(0, 2)).toEqual([1, 12]);
+    expect(history.at(-1)?.inquiry.summary).toBe('answer 60');
+  });
+
   it('leave the list when they are withdrawn, and are still found with their history', async () => {
     const derates = await storeDerate();
     const id = derates[0]?.id ?? '';
-    await store.updateDerates({
-      machineId: 'm',
-      derates,
-      withdrawnIds: [],
-      inquiries: [{ inquiry: inquiryOf(id, 'unknown'), madeMs: 1 }],
-      describeChanges,
-    });
-    const without = { machineId: 'm', derates: [], withdrawnIds: [id], inquiries: [], describeChanges };
-    await store.updateDerates(without);
+    const inquiries = [{ inquiry: inquiryOf(id, 'unknown'), madeMs: 1 }];
+    await store.updateDerates({ machineId: 'm', derates, withdrawnIds: [], inquiries });
+    await store.updateDerates({ machineId: 'm', derates: [], withdrawnIds: [id], inquiries: [] });
     expect((await store.listDerates({ machineId: 'm', limit: 5 })).items).toEqual([]);
     expect((await store.getDerate(id))?.isWithdrawn).toBe(true);
     expect(await store.listInquiries(id)).toHaveLength(1);

@@ -92,7 +92,10 @@ export interface DueInquiry {
   readonly seq: number;
 }
 
-/** An answer to store; it becomes a new revision when it says something else than the last one. */
+/**
+ * An answer to store. It becomes a new revision when it differs in what matters (`reviseInquiry` of analysis); otherwise the
+ * newest revision takes its wording and stays what it is.
+ */
 export interface NewInquiry {
   readonly inquiry: DerateInquiry;
   /** By the wall clock. */
@@ -106,8 +109,6 @@ export interface DerateUpdate {
   /** Derates that are none any more. */
   readonly withdrawnIds: readonly string[];
   readonly inquiries: readonly NewInquiry[];
-  /** Says in words what is new against the revision before. */
-  describeChanges(before: DerateInquiry, after: DerateInquiry): readonly string[];
 }
 
 export interface FaultStore {

@@ -3,7 +3,13 @@
 import type { AddressInfo } from 'node:net';
 import { buildApp, createEventHub } from '@warmbrick/alerts-api';
 import { builtInThresholds } from '@warmbrick/analysis';
-import { createIngest, createTelemetryReceiver, type Ingest, startStoreUpkeep } from '@warmbrick/ingest';
+import {
+  createIngest,
+  createTelemetryReceiver,
+  type Ingest,
+  startDerateInquirer,
+  startStoreUpkeep,
+} from '@warmbrick/ingest';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
 import { quarryFleet } from '@warmbrick/simulator';
 import { type EmbeddedPostgres, openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
@@ -61,6 +67,8 @@ export async function startAll(options: StartOptions): Promise<Running> {
     sayWhere(options, app.server.address() as AddressInfo, embedded);
     const upkeep = startStoreUpkeep({ store, logger });
     undo.push(() => upkeep.stop());
+    const inquirer = startDerateInquirer({ store, logger });
+    undo.push(() => inquirer.stop());
     const feeding = startFeeding(options, { store, ingest });
     undo.push(() => feeding.stop());
     undo.push(...(await startWaysIn(config, { intake, logger, say: options.say })));

@@ -1,5 +1,10 @@
 export { type ExplainedIngestSetting, explainIngestConfig, type IngestConfig, ingestConfigSchema } from './config.js';
 export * from './create-ingest.js';
+export {
+  type DerateInquirer,
+  type DerateInquirerOptions,
+  startDerateInquirer,
+} from './derates/derate-inquirer.js';
 export { directIntake } from './direct-intake.js';
 export { type FolderSettings, folderSettingsSchema } from './folder/folder-settings.js';
 export { type FolderOptions, type FolderStats, type FolderWatch, watchFolder } from './folder/watch-folder.js';

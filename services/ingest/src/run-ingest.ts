@@ -5,6 +5,7 @@ import { createKafka, createProducer, ensureTopics, type KafkaClient, type Topic
 import { createMetrics, type Logger, OperatingError } from '@warmbrick/runtime';
 import { openStore } from '@warmbrick/store';
 import type { IngestConfig } from './config.js';
+import { startDerateInquirer } from './derates/derate-inquirer.js';
 import { startFindingsPublisher } from './kafka/findings-publisher.js';
 import { createIngestMeter } from './kafka/ingest-meter.js';
 import { type KafkaIngestStats, startKafkaIngest } from './kafka/start-kafka-ingest.js';
@@ -71,6 +72,8 @@ async function start(
   undo.push(() => ingest.stop());
   const upkeep = startStoreUpkeep({ store, logger });
   undo.push(() => upkeep.stop());
+  const inquirer = startDerateInquirer({ store, logger });
+  undo.push(() => inquirer.stop());
   if (config.publishFindings) {
     const publisher = startFindingsPublisher({
       store,

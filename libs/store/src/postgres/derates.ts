@@ -1,8 +1,8 @@
 /** Derates and the answers about their origin; an answer that changes is a new revision beside the old ones. */
 
 import { createHash } from 'node:crypto';
-import type { DerateEpisode, InquiryRevision } from '@warmbrick/analysis';
-import type { DeratePage, DerateUpdate, StoredDerate } from '../fault-store.js';
+import { type DerateEpisode, type InquiryRevision, maxRevisions, reviseInquiry } from '@warmbrick/analysis';
+import type { DeratePage, DerateUpdate, NewInquiry, StoredDerate } from '../fault-store.js';
 import type { Page } from '../store.js';
 import type { Database, Row, Session } from './database.js';
 import { nowSql } from './outbox.js';
@@ -61,7 +61,7 @@ export async function listInquiries(session: Session, derateId: string): Promise
   return rows.map(toRevision);
 }
 
-/** Stores derates and answers in one transaction; an answer that says what the last one says adds nothing. */
+/** Stores derates and answers in one transaction; an answer that differs in nothing that matters is no revision. */
 export async function updateDerates(database: Database, update: DerateUpdate): Promise<{ revisions: number }> {
   return database.inTransaction(async (session) => {
     await writeDerates(session, update.derates);
@@ -74,7 +74,7 @@ export async function updateDerates(database: Database, update: DerateUpdate): P
       });
     }
     let revisions = 0;
-    for (const answer of update.inquiries) if (await addRevision(session, update, answer)) revisions++;
+    for (const answer of update.inquiries) if (await addRevision(session, answer)) revisions++;
     return { revisions };
   });
 }
@@ -97,27 +97,34 @@ async function writeDerates(session: Session, derates: readonly DerateEpisode[])
   });
 }
 
-async function addRevision(
-  session: Session,
-  { machineId, describeChanges }: DerateUpdate,
-  { inquiry, madeMs }: DerateUpdate['inquiries'][number],
-): Promise<boolean> {
-  const body = JSON.stringify(inquiry);
-  const digest = createHash('sha256').update(body).digest('hex');
+async function addRevision(session: Session, { inquiry, madeMs }: NewInquiry): Promise<boolean> {
+  const { machineId, derateId } = inquiry;
   const { rows } = await session.query({
     name: 'last-inquiry',
-    text: `SELECT revision, digest, body FROM derate_inquiry WHERE machine_id = $1 AND derate_id = $2
-      ORDER BY revision DESC LIMIT 1`,
-    values: [machineId, inquiry.derateId],
+    text: `SELECT revision, made_at, digest, body AS inquiry, changes FROM derate_inquiry
+      WHERE machine_id = $1 AND derate_id = $2 ORDER BY revision DESC LIMIT 1`,
+    values: [machineId, derateId],
   });
   const [last] = rows;
+  const body = JSON.stringify(inquiry);
+  const digest = createHash('sha256').update(body).digest('hex');
   if (last?.digest === digest) return false;
-  const changes = last === undefined ? [] : describeChanges(last.body, inquiry);
+  const next = reviseInquiry(last === undefined ? [] : [toRevision(last)], inquiry, madeMs).at(-1);
+  const isNew = next !== undefined && next.revision !== last?.revision;
+  const revision = isNew ? next.revision : last?.revision;
   await session.query({
-    name: 'add-inquiry',
+    name: 'write-inquiry',
     text: `INSERT INTO derate_inquiry (machine_id, derate_id, revision, made_at, digest, body, changes)
-      VALUES ($1, $2, $3, $4, $5, $6, $7)`,
-    values: [machineId, inquiry.derateId, (last?.revision ?? 0) + 1, madeMs, digest, body, JSON.stringify(changes)],
+      VALUES ($1, $2, $3, $4, $5, $6, $7)
+      ON CONFLICT (machine_id, derate_id, revision) DO UPDATE SET digest = excluded.digest, body = excluded.body`,
+    values: [machineId, derateId, revision, madeMs, digest, body, JSON.stringify(next?.changes ?? [])],
+  });
+  if (!isNew) return false;
+  // The first answer stays whatever happens, and the newest.
+  await session.query({
+    name: 'thin-inquiries',
+    text: 'DELETE FROM derate_inquiry WHERE machine_id = $1 AND derate_id = $2 AND revision > 1 AND revision <= $3',
+    values: [machineId, derateId, next.revision - (maxRevisions - 1)],
   });
   return true;
 }

@@ -25,29 +25,74 @@ export async function markDue(session: Session, marks: readonly Mark[]): Promise
   });
 }
 
+/** A derate that goes on is looked at again after this machine time at the latest, ms. Source: engineering judgement. */
+const goingOnMs = 600_000;
+
 /**
- * What a batch of changes makes due: new or changed derate findings, findings that a re-run withdrew, and late samples of a
- * machine that has been derated, since they may be evidence.
+ * What a batch of changes makes due, told before its findings are written: derate findings that are new, end or withdrawn,
+ * or go on for a while; and late samples of a machine that has been derated, since they may be evidence.
  */
 export async function markChanges(session: Session, changes: readonly MachineChange[]): Promise<void> {
-  const marks = changes.flatMap(({ machineId, findings }) => {
-    const starts = findings.filter(({ kind }) => kind === derateKind).map(({ startedMs }) => startedMs);
-    return starts.length === 0 ? [] : [{ machineId, fromMs: Math.min(...starts) }];
-  });
-  await markDue(session, marks);
+  const marks = [...(await madeDerates(session, changes)), ...(await unmadeDerates(session, changes))];
   const rewound = changes.filter(({ rewoundToMs }) => rewoundToMs !== null);
-  if (rewound.length === 0) return;
+  if (rewound.length > 0) {
+    const { rows } = await session.query({
+      name: 'rewound-derates',
+      text: `SELECT DISTINCT t.machine_id, t.at FROM unnest($1::text[], $2::int8[]) AS t(machine_id, at)
+        JOIN derate d ON d.machine_id = t.machine_id AND d.withdrawn_at IS NULL AND (d.ended IS NULL OR d.ended >= t.at)`,
+      values: [
+        rewound.map(({ machineId }) => machineId),
+        rewound.map(({ rewoundToMs }) => Math.floor(rewoundToMs ?? 0)),
+      ],
+    });
+    marks.push(...rows.map((row) => ({ machineId: row.machine_id, fromMs: row.at })));
+  }
+  await markDue(session, earliestByMachine(marks));
+}
+
+async function madeDerates(session: Session, changes: readonly MachineChange[]): Promise<Mark[]> {
+  const derates = changes.flatMap(({ findings }) => findings.filter(({ kind }) => kind === derateKind));
+  if (derates.length === 0) return [];
   const { rows } = await session.query({
-    name: 'rewound-derates',
-    text: `SELECT DISTINCT t.machine_id, t.at FROM unnest($1::text[], $2::int8[]) AS t(machine_id, at)
-      JOIN derate d ON d.machine_id = t.machine_id AND d.withdrawn_at IS NULL AND (d.ended IS NULL OR d.ended >= t.at)
-      ORDER BY t.machine_id`,
-    values: [rewound.map(({ machineId }) => machineId), rewound.map(({ rewoundToMs }) => Math.floor(rewoundToMs ?? 0))],
+    name: 'news-of-derates',
+    text: `SELECT t.machine_id, t.started FROM unnest($1::text[], $2::text[], $3::int8[], $4::int8[], $5::text[], $6::int8[])
+        AS t(machine_id, id, started, ended, evidence, emitted)
+      LEFT JOIN finding f ON f.id = t.id
+      WHERE f.id IS NULL OR f.withdrawn_at IS NOT NULL OR f.ended IS DISTINCT FROM t.ended
+        OR f.evidence::text <> t.evidence OR f.emitted / ${goingOnMs} <> t.emitted / ${goingOnMs}`,
+    values: [
+      derates.map(({ machineId }) => machineId),
+      derates.map(({ id }) => id),
+      derates.map(({ startedMs }) => startedMs),
+      derates.map(({ endedMs }) => endedMs),
+      derates.map(({ evidence }) => JSON.stringify(evidence)),
+      derates.map(({ emittedMs }) => emittedMs),
+    ],
   });
-  await markDue(
-    session,
-    rows.map((row) => ({ machineId: row.machine_id, fromMs: row.at })),
-  );
+  return rows.map((row) => ({ machineId: row.machine_id, fromMs: row.started }));
+}
+
+async function unmadeDerates(session: Session, changes: readonly MachineChange[]): Promise<Mark[]> {
+  const ids = changes.flatMap(({ withdrawnFindingIds }) => withdrawnFindingIds);
+  if (ids.length === 0) return [];
+  const { rows } = await session.query({
+    name: 'unmade-derates',
+    text: `SELECT machine_id, started FROM finding
+      WHERE id = ANY($1::text[]) AND kind = '${derateKind}' AND withdrawn_at IS NULL`,
+    values: [ids],
+  });
+  return rows.map((row) => ({ machineId: row.machine_id, fromMs: row.started }));
+}
+
+/** One mark a machine, in order of ids, as all who lock. */
+function earliestByMachine(marks: readonly Mark[]): Mark[] {
+  const byMachine = new Map<string, number>();
+  for (const { machineId, fromMs } of marks) {
+    byMachine.set(machineId, Math.min(fromMs, byMachine.get(machineId) ?? fromMs));
+  }
+  return [...byMachine]
+    .map(([machineId, fromMs]) => ({ machineId, fromMs }))
+    .sort((a, b) => (a.machineId < b.machineId ? -1 : 1));
 }
 
 /** Takes machines that are due and free. */
