@@ -9,6 +9,7 @@ export {
 } from './decode-sample-message.js';
 export * from './http.js';
 export * from './http-access.js';
+export * from './http-destinations.js';
 export { makeRejectMessage, type RejectSource } from './make-reject-message.js';
 export type { LeftOut, RejectedMessage } from './message-checks.js';
 export { messageTimeMs } from './message-time.js';
