@@ -10,6 +10,7 @@ export {
 export * from './http.js';
 export * from './http-access.js';
 export * from './http-destinations.js';
+export * from './http-faults.js';
 export { makeRejectMessage, type RejectSource } from './make-reject-message.js';
 export type { LeftOut, RejectedMessage } from './message-checks.js';
 export { messageTimeMs } from './message-time.js';
@@ -17,4 +18,5 @@ export * from './replay-document.js';
 export * from './telemetry-http.js';
 export { alertGroupKey, toAlertMessage } from './to-alert-message.js';
 export * from './to-document.js';
+export * from './to-fault-document.js';
 export * from './topics.js';
