@@ -102,7 +102,7 @@ export interface Alert {
   readonly toldSequence: number;
   /** Machine time of the last step; the times of an alert's steps never fall. */
   readonly lastAtMs: number;
-  /** Machine time at which its condition was last judged, to the minute: what `unknown` is counted from. */
+  /** Wall clock at which its condition was last judged, to the minute: what `unknown` is counted from. */
   readonly judgedMs: number;
   /** Wall clock at which it last paged; null while it never has. Escalation counts from here. */
   readonly pagedMs: number | null;

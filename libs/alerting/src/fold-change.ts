@@ -78,7 +78,7 @@ export function foldChange(rules: MachineRules, state: AlertingState, input: Cha
     endSilence(work);
     takeFigures(work, change.summary);
   }
-  passTime(work, { knownMs: atMs, silenceMs: atMs });
+  passTime(work, { knownMs: atMs });
   return endWork(work, state);
 }
 
@@ -160,7 +160,7 @@ function heirOf(
   return null;
 }
 
-/** Machine time between notes that the data of an alert still comes. As `renewMs` in take-signal.ts. */
+/** Wall clock between notes that the data of an alert still comes. As `renewMs` in take-signal.ts. */
 const judgeMs = 60_000;
 
 /** While samples come, a finding that nobody has ended goes on, whether or not it was told again. */
@@ -170,10 +170,10 @@ function judgeOngoing(work: Work, findings: readonly Finding[]): void {
     if (alert.findingId === null || told.has(alert.findingId) || alert.condition === 'qualifying') continue;
     // Ended, and only waiting for somebody.
     if (alert.condition === 'active' && alert.endedMs !== null) continue;
-    if (work.atMs - alert.judgedMs < judgeMs) continue;
+    if (work.nowMs - alert.judgedMs < judgeMs) continue;
     if (alert.condition === 'unknown') {
-      tell(work, { step: 'known', from: alert, to: { condition: 'active', judgedMs: work.atMs } });
-    } else keep(work, { ...alert, judgedMs: work.atMs });
+      tell(work, { step: 'known', from: alert, to: { condition: 'active', judgedMs: work.nowMs } });
+    } else keep(work, { ...alert, judgedMs: work.nowMs });
   }
 }
 

@@ -24,7 +24,7 @@ export function foldTick(rules: MachineRules, state: AlertingState, { nowMs, see
   const knownMs = isBetween ? nowMs : (seenMs ?? nowMs);
   const work = beginWork(rules, state, { nowMs, atMs: Math.max(knownMs, seenMs ?? 0), isRewound: false });
   beginSilence(work, { nowMs, seenMs });
-  passTime(work, { knownMs, silenceMs: nowMs });
+  passTime(work, { knownMs });
   return endWork(work, state);
 }
 

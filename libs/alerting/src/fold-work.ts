@@ -94,7 +94,7 @@ export function newAlert(work: Work, rule: Rule, signal: Signal): Alert | null {
     sequence: -1,
     toldSequence: -1,
     lastAtMs: startedMs,
-    judgedMs: work.atMs,
+    judgedMs: work.nowMs,
     pagedMs: null,
     findingId: signal.findingId,
     figures: signal.figures,
@@ -200,8 +200,8 @@ function loudnessOf(
   rule: Rule | null,
 ): { notice: Notice; quietBecause: QuietReason | null } {
   const isGrave = rankOf(alert.severity) >= rankOf(rule?.pagesFrom ?? 'severe');
-  const wouldPage = isLoud && isGrave && (alert.condition === 'active' || alert.condition === 'unknown');
   const hush = hushOf(alert);
+  const wouldPage = isLoud && isGrave && (alert.condition !== 'clear' || hush !== null);
   if (wouldPage)
     return hush === null ? { notice: 'page', quietBecause: null } : { notice: 'quiet', quietBecause: hush };
   const isOwed = alert.pagedMs !== null && owedSteps.includes(step);

@@ -11,8 +11,6 @@ export interface Passing {
    * expected. Delays of the condition run by it, so that silence never opens or clears anything.
    */
   readonly knownMs: number;
-  /** Time that silence is counted by. */
-  readonly silenceMs: number;
 }
 
 /** Lets time pass for every open alert. */
@@ -80,11 +78,11 @@ function passDelays(work: Work, rule: Rule, { alert, passing }: Standing): Alert
 }
 
 /** Data that is missing neither opens nor clears; it makes the condition unknown. */
-function passSilence(work: Work, rule: Rule, { alert, passing }: Standing): Alert {
+function passSilence(work: Work, rule: Rule, { alert }: Standing): Alert {
   const isJudged = alert.condition === 'active' || alert.condition === 'releasing';
   // What has ended and waits for somebody, and silence itself, do not hang on further data.
   if (!isJudged || isOnSilence(rule.when) || (alert.condition === 'active' && alert.endedMs !== null)) return alert;
-  if (passing.silenceMs - alert.judgedMs < rule.unknownAfterS * 1000) return alert;
+  if (work.nowMs - alert.judgedMs < rule.unknownAfterS * 1000) return alert;
   return tell(work, { step: 'unknown', from: alert, to: { condition: 'unknown', pendingMs: null, endedMs: null } });
 }
 

@@ -5,7 +5,7 @@ import { forget, keep, newAlert, open, severityStep, tell, type Work } from './f
 import type { Rule } from './rule.js';
 import { rankOf, type Signal } from './signal.js';
 
-/** Machine time between renewals of the figures of an alert that goes on as before. Source: engineering judgement. */
+/** Wall clock between renewals of the figures of an alert that goes on as before. Source: engineering judgement. */
 const renewMs = 60_000;
 
 export interface Taking {
@@ -69,7 +69,7 @@ function reviseLatched(work: Work, alert: Alert, to: { signal: Signal; endedMs: 
 function holdOn(work: Work, { rule, signal }: Taking, alert: Alert): void {
   let now = alert;
   if (now.condition === 'releasing') now = { ...now, condition: 'active', pendingMs: null, endedMs: null };
-  const base = { figures: signal.figures, findingId: signal.findingId, judgedMs: work.atMs, pendingMs: null };
+  const base = { figures: signal.figures, findingId: signal.findingId, judgedMs: work.nowMs, pendingMs: null };
   if (now.condition === 'unknown') {
     now = tell(work, { step: 'known', from: now, to: { ...base, condition: 'active', endedMs: null } });
   }
@@ -80,7 +80,7 @@ function holdOn(work: Work, { rule, signal }: Taking, alert: Alert): void {
     now = tell(work, { step: 'corrected', from: now, to: { ...base, endedMs: null }, corrects: now.toldSequence });
   }
   if (signal.severity !== now.severity) now = changeSeverity(work, now, signal);
-  const isDue = work.atMs - now.judgedMs >= renewMs || work.isRewound;
+  const isDue = work.nowMs - now.judgedMs >= renewMs || work.isRewound;
   if (isDue && now.sequence === alert.sequence) now = withFigures(work, now, signal);
   if (now !== alert) keep(work, now);
 }
@@ -118,7 +118,7 @@ function reviseClosed(work: Work, { rule, signal }: Taking, alert: Alert): void 
     figures: signal.figures,
     findingId: signal.findingId,
     thresholdSet: signal.thresholdSet,
-    judgedMs: work.atMs,
+    judgedMs: work.nowMs,
     isWithdrawn: false,
   };
   if (!signal.holds) {
@@ -167,14 +167,14 @@ export function relink(work: Work, alert: Alert, signal: Signal): Alert {
   return tell(work, {
     step: 'corrected',
     from: alert,
-    to: { startedMs, findingId, figures, thresholdSet, severity, judgedMs: work.atMs },
+    to: { startedMs, findingId, figures, thresholdSet, severity, judgedMs: work.nowMs },
     corrects: alert.toldSequence,
   });
 }
 
 function withFigures(work: Work, alert: Alert, signal: Signal): Alert {
   const { figures, findingId, thresholdSet } = signal;
-  return { ...alert, figures, findingId, thresholdSet, judgedMs: work.atMs };
+  return { ...alert, figures, findingId, thresholdSet, judgedMs: work.nowMs };
 }
 
 function isSameFigures(alert: Alert, signal: Signal): boolean {
