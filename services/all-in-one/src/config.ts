@@ -1,6 +1,7 @@
 /** Settings of the all-in-one process. */
 
 import { fileURLToPath } from 'node:url';
+import { notifierSettingsShape } from '@warmbrick/notifier';
 import { type ConfigSources, type ExplainedSetting, explainConfig, loadConfig, logLevels } from '@warmbrick/runtime';
 import { defaultDataFolder } from '@warmbrick/store';
 import { z } from 'zod';
@@ -45,6 +46,13 @@ const schema = z.strictObject({
   feedsFile: text
     .optional()
     .meta({ description: 'JSON file with a list of ISO 15143-3 providers; see services/ingest/README.md.' }),
+  publicUrl: z
+    .url({ protocol: /^https?$/ })
+    .optional()
+    .meta({
+      description: 'Address under which people reach the pages, for links in messages; default: where it listens.',
+    }),
+  ...notifierSettingsShape,
   logLevel: z.enum(logLevels).default('warn').meta({ description: 'Least important kind of line that is logged.' }),
 });
 

@@ -10,6 +10,7 @@ import {
   startDerateInquirer,
   startStoreUpkeep,
 } from '@warmbrick/ingest';
+import { startNotifier } from '@warmbrick/notifier';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
 import { quarryFleet } from '@warmbrick/simulator';
 import { type EmbeddedPostgres, openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
@@ -58,13 +59,16 @@ export async function startAll(options: StartOptions): Promise<Running> {
       logger,
       onChange: (changes) => changes.forEach(events.publishChange),
     });
-    const { intake, stop: stopIntake } = await openIntake(config, { ingest, logger });
+    const { intake, producer, stop: stopIntake } = await openIntake(config, { ingest, logger });
     undo.push(stopIntake);
     const telemetry = createTelemetryReceiver({ intake });
     const app = await buildApp({ store, logger, events, siteDir: config.siteDir, hostNames, telemetry });
     undo.push(() => app.close());
     await listen(app, config);
     sayWhere(options, app.server.address() as AddressInfo, embedded);
+    const publicUrl = config.publicUrl ?? addressOf(app.server.address() as AddressInfo);
+    const notifier = await startNotifier({ store, settings: config, logger, owner: 'all-in-one', publicUrl, producer });
+    undo.push(() => notifier.stop());
     const upkeep = startStoreUpkeep({ store, logger });
     undo.push(() => upkeep.stop());
     const inquirer = startDerateInquirer({ store, logger });
@@ -103,9 +107,12 @@ async function listen(app: Awaited<ReturnType<typeof buildApp>>, { host, port }:
 }
 
 function sayWhere({ config, say }: StartOptions, address: AddressInfo, embedded: EmbeddedPostgres | null): void {
-  const host = address.family === 'IPv6' ? `[${address.address}]` : address.address;
-  say(`Warmbrick is at http://${host}:${address.port}/  (Ctrl+C stops it)`);
+  say(`Warmbrick is at ${addressOf(address)}/  (Ctrl+C stops it)`);
   say(embedded === null ? 'Data lives in the database of DATABASE_URL.' : `Data lives in ${config.dataDir}`);
+}
+
+function addressOf({ family, address, port }: AddressInfo): string {
+  return `http://${family === 'IPv6' ? `[${address}]` : address}:${port}`;
 }
 
 /** Loads the cases, then runs the live fleet, until stopped. */

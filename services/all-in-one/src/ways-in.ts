@@ -11,7 +11,7 @@ import {
   startMqttIntake,
   watchFolder,
 } from '@warmbrick/ingest';
-import { createKafka, createProducer } from '@warmbrick/kafka';
+import { createKafka, createProducer, type Producer } from '@warmbrick/kafka';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
 import { z } from 'zod';
 import type { AllInOneConfig } from './config.js';
@@ -27,16 +27,16 @@ export type Stop = () => Promise<void>;
 export async function openIntake(
   config: AllInOneConfig,
   deps: { readonly ingest: Ingest; readonly logger: Logger },
-): Promise<{ intake: Intake; stop: Stop }> {
+): Promise<{ intake: Intake; producer: Producer | null; stop: Stop }> {
   const { brokers } = config;
   if (brokers === undefined) {
-    return { intake: directIntake(deps.ingest), stop: async () => {} };
+    return { intake: directIntake(deps.ingest), producer: null, stop: async () => {} };
   }
   const producer = await createProducer(createKafka({ brokers, clientId: 'warmbrick', logger: deps.logger }));
   const intake = kafkaIntake(async (topic, messages) => {
     await Promise.all(messages.map(({ key, value }) => producer.send({ topic, key, value })));
   });
-  return { intake, stop: () => producer.close() };
+  return { intake, producer, stop: () => producer.close() };
 }
 
 /** Starts MQTT, folder and feeds as far as they are configured; returns how to stop them, in order of starting. */
