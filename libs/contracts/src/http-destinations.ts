@@ -54,7 +54,7 @@ export const destinationInputSchema = z
       ...shared,
     }),
   ])
-  .meta({ id: 'DestinationInput' });
+  .meta({ id: 'NewDestination' });
 
 /** A destination as it is shown: its secrets are not. */
 export const destinationSchema = z

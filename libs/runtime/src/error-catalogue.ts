@@ -15,6 +15,8 @@ const catalogue = {
   'machine-absent': entry('There is no such machine', 404, 'Name a machine that there is.'),
   'service-unreachable': entry('The service does not answer', 503, 'Start it, or correct its address.'),
   'telemetry-refused': entry('The service does not take the samples', 502, 'Check the address and what it answers.'),
+  'identity-provider-unreachable': entry('The identity provider does not answer', 503, 'Try again; check its address.'),
+  'no-keys': entry('Nobody holds a key', 500, 'Start on this computer only, or have a key printed.'),
   'bad-profile': entry('The machine profile is wrong', 422, 'Correct the fields that the message names.'),
   'bad-threshold-set': entry('The threshold set is wrong', 422, 'Correct the thresholds that the message names.'),
   'bad-truth': entry('What findings are judged by is wrong', 422, 'Correct the line that the message names.'),

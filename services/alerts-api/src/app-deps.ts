@@ -3,6 +3,7 @@
 import type { TelemetryReceiver } from '@warmbrick/contracts';
 import type { Store } from '@warmbrick/store';
 import type { FastifyBaseLogger } from 'fastify';
+import type { AccessOptions } from './access/access.js';
 import type { EventHub } from './events/event-hub.js';
 
 export interface AppDeps {
@@ -13,6 +14,8 @@ export interface AppDeps {
   readonly siteDir?: string | undefined;
   /** Takes what is sent to POST /v1/telemetry and /v1/faults; without it there are no such addresses. */
   readonly telemetry?: TelemetryReceiver | undefined;
+  /** Who may get in. Default: API keys, and this computer itself as long as nobody holds an admin's key for all fleets. */
+  readonly access?: AccessOptions | undefined;
   readonly limits?: Partial<AppLimits> | undefined;
   /** Host names (without port) that are served; default: any. */
   readonly hostNames?: readonly string[] | undefined;

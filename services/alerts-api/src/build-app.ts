@@ -4,27 +4,36 @@ import type { Socket } from 'node:net';
 import swagger from '@fastify/swagger';
 import underPressure from '@fastify/under-pressure';
 import Fastify, { type FastifyInstance, LogController } from 'fastify';
-import { jsonSchemaTransformObject, validatorCompiler } from 'fastify-type-provider-zod';
+import { type FastifyPluginAsyncZod, jsonSchemaTransformObject, validatorCompiler } from 'fastify-type-provider-zod';
+import { type Access, createAccess } from './access/access.js';
 import { describeAccess, securitySchemes } from './access/describe-access.js';
 import { enforceRoles } from './access/enforce-roles.js';
 import type { AppDeps, AppLimits } from './app-deps.js';
+import { auditWrites } from './http/audit-writes.js';
 import { hasConsole, sendConsolePage, serveConsole } from './http/console-files.js';
 import { installEntityTags } from './http/entity-tags.js';
 import { installGuards, usualRequestsPerMinute } from './http/guards.js';
+import { installIdempotency } from './http/idempotency.js';
 import { ProblemError, problemDocument, problemOf, retryAfterS } from './http/problem.js';
 import { installProblemHandlers, sendProblem } from './http/problem-handlers.js';
+import { auditRoutes } from './routes/audit-routes.js';
+import { deliveryRoutes } from './routes/delivery-routes.js';
+import { destinationRoutes } from './routes/destination-routes.js';
 import { findingRoutes } from './routes/finding-routes.js';
+import { fleetRoutes } from './routes/fleet-routes.js';
 import { healthRoutes } from './routes/health-routes.js';
+import { keyRoutes } from './routes/key-routes.js';
 import { machineRoutes } from './routes/machine-routes.js';
 import { residencyRoutes } from './routes/residency-routes.js';
 import { sampleRoutes } from './routes/sample-routes.js';
+import { sessionRoutes } from './routes/session-routes.js';
 import { streamRoutes } from './routes/stream-routes.js';
 import { telemetryRoutes } from './routes/telemetry-routes.js';
 
 /** Source of all limits: engineering judgement. */
 const usualLimits: AppLimits = {
   requestsPerMinute: usualRequestsPerMinute,
-  streams: 200,
+  streams: 2000,
   streamBacklogBytes: 256 * 1024,
   streamGraceMs: 5000,
   heartbeatMs: 15_000,
@@ -61,10 +70,13 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
 
   const siteDir = hasConsole(deps.siteDir) ? deps.siteDir : undefined;
   installProblemHandlers(app, { sendPage: siteDir === undefined ? () => false : sendConsolePage });
-  enforceRoles(app, { store: deps.store });
+  const access = createAccess(deps.store, deps.logger, deps.access);
+  enforceRoles(app, { store: deps.store, identify: access.identify });
   // Before compression, which turns bodies into streams.
   installEntityTags(app);
   await installGuards(app, { requestsPerMinute: limits.requestsPerMinute, hostNames: deps.hostNames });
+  installIdempotency(app, deps.store);
+  auditWrites(app, deps.store);
   await app.register(swagger, {
     openapi: { openapi: '3.1.0', info: apiTitle, components: { securitySchemes } },
     transform: describeAccess,
@@ -78,8 +90,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
       v1.addHook('onRequest', async (_request, reply) => {
         reply.header('Cache-Control', 'private, no-cache');
       });
-      await v1.register(machineRoutes(deps));
-      for (const routes of [findingRoutes, residencyRoutes, sampleRoutes]) await v1.register(routes());
+      for (const resource of resources({ deps, access })) await v1.register(resource);
       await v1.register(streamRoutes(deps, limits));
       if (deps.telemetry !== undefined) await v1.register(telemetryRoutes(deps.telemetry));
     },
@@ -87,6 +98,22 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
   );
   if (siteDir !== undefined) await serveConsole(app, siteDir);
   return app;
+}
+
+/** The resources, each a plugin; they read and write through the store of the request. */
+function resources({ deps, access }: { deps: AppDeps; access: Access }): FastifyPluginAsyncZod[] {
+  return [
+    sessionRoutes(access),
+    keyRoutes(access),
+    fleetRoutes(),
+    auditRoutes(deps),
+    machineRoutes(deps),
+    findingRoutes(),
+    residencyRoutes(),
+    sampleRoutes(),
+    destinationRoutes(),
+    deliveryRoutes(),
+  ];
 }
 
 const apiTitle = {

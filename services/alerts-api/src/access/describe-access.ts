@@ -8,8 +8,8 @@ import { sessionCookieName } from './caller.js';
 type Transform = typeof jsonSchemaTransform;
 
 const refusals = {
-  401: refusal('key-missing, key-invalid'),
-  403: refusal('role-too-low'),
+  401: refusal('key-missing, key-invalid, key-expired, key-revoked'),
+  403: refusal('role-too-low, cross-site'),
   429: refusal('too-many-requests'),
 };
 

@@ -4,16 +4,16 @@ import { mayActAs } from '@warmbrick/contracts';
 import type { Store } from '@warmbrick/store';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { ProblemError } from '../http/problem.js';
-import { type Caller, localAdmin, type RouteRole } from './caller.js';
+import type { Caller, RouteRole } from './caller.js';
 
 export interface RoleOptions {
   readonly store: Store;
   /** Tells who sent a request; null when nothing says so. Errors: a problem for a key that is not valid. */
-  readonly identify?: ((request: FastifyRequest) => Promise<Caller | null>) | undefined;
+  readonly identify: (request: FastifyRequest) => Promise<Caller | null>;
 }
 
 /** Installs the check on the whole app; call it before any route is added. */
-export function enforceRoles(app: FastifyInstance, { store, identify = async () => localAdmin }: RoleOptions): void {
+export function enforceRoles(app: FastifyInstance, { store, identify }: RoleOptions): void {
   app.decorateRequest('caller');
   app.decorateRequest('store');
   app.addHook('onRequest', async (request) => {
@@ -26,7 +26,7 @@ export function enforceRoles(app: FastifyInstance, { store, identify = async () 
       throw new ProblemError('role-too-low', `This takes the role ${role}; "${caller.name}" has ${caller.role}.`);
     }
     request.caller = caller;
-    request.store = store;
+    request.store = store.forFleets(caller.fleets);
   });
 }
 

@@ -7,9 +7,9 @@ import type { FastifyInstance } from 'fastify';
 import { ProblemError } from './problem.js';
 import { installSecurityHeaders } from './security-headers.js';
 
-/** Requests of one address in a minute. Source: engineering judgement: twice the 500/s of the performance budget. */
+/** Requests of one key, or of one address without a key, in a minute. Source: engineering judgement: twice the 500/s of the performance budget. */
 export const usualRequestsPerMinute = 60_000;
-/** Addresses whose rate is remembered. Source: engineering judgement. */
+/** Keys and addresses whose rate is remembered. Source: engineering judgement. */
 const addressesRemembered = 10_000;
 /** Answers smaller than this are not worth compressing, in bytes. Source: common practice. */
 const compressFromBytes = 1400;
@@ -36,6 +36,8 @@ export async function installGuards(app: FastifyInstance, options: GuardOptions)
     max: options.requestsPerMinute,
     timeWindow: 60_000,
     cache: addressesRemembered,
+    // Several keys behind one address do not hold each other up; open routes have no caller.
+    keyGenerator: (request) => (request.caller === undefined ? request.ip : request.caller.keyId),
     errorResponseBuilder: (_request, context) =>
       new ProblemError('too-many-requests', `At most ${context.max} requests a minute. Try again in ${context.after}.`),
   });

@@ -43,6 +43,8 @@ export function pathOf(request: FastifyRequest): string {
 /** Answers with a problem document. */
 export function sendProblem(reply: FastifyReply, problem: ProblemError): FastifyReply {
   const { status } = problemKind(problem.code);
+  // Source: RFC 9110, 11.6.1, and RFC 6750, 3.
+  if (status === 401) reply.header('WWW-Authenticate', 'Bearer realm="warmbrick"');
   if (status === 503) reply.header('Retry-After', retryAfterS);
   return reply
     .code(status)

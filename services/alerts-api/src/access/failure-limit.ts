@@ -1,0 +1,30 @@
+/** Slows down whoever tries one wrong key after another. */
+
+/** Failures of an address in a minute. Source: engineering judgement: a misconfigured client, not a search. */
+const mostFailures = 60;
+const windowMs = 60_000;
+const addressesRemembered = 10_000;
+
+export interface FailureLimit {
+  isOver(address: string): boolean;
+  note(address: string): void;
+}
+
+/** Counts failures by address. `now` is a clock in milliseconds. */
+export function createFailureLimit(now: () => number = () => performance.now()): FailureLimit {
+  const counts = new Map<string, { startMs: number; failures: number }>();
+  const current = (address: string) => {
+    const known = counts.get(address);
+    return known === undefined || now() - known.startMs >= windowMs ? undefined : known;
+  };
+  return {
+    isOver: (address) => (current(address)?.failures ?? 0) >= mostFailures,
+    note(address) {
+      const known = current(address) ?? { startMs: now(), failures: 0 };
+      known.failures++;
+      counts.delete(address);
+      if (counts.size >= addressesRemembered) counts.delete(counts.keys().next().value as string);
+      counts.set(address, known);
+    },
+  };
+}
