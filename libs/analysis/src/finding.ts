@@ -22,6 +22,7 @@ export const findingKinds = [
   'sensor-suspect',
   'cold-start',
   'derate',
+  'service-overdue',
 ] as const;
 export type FindingKind = (typeof findingKinds)[number];
 

@@ -1,6 +1,7 @@
 /** What is fixed about one machine: engine, catalyst, tanks, calendar. Limits that are tuned live in threshold sets. */
 
 import { z } from 'zod';
+import { serviceIntervalSchema, usualServiceIntervals } from './service-intervals.js';
 import { setting } from './setting.js';
 
 const memory = 'from memory; ask the manufacturer';
@@ -94,6 +95,11 @@ export const machineProfileSchema = z.strictObject({
   }),
   fuelPricePerL: setting(1.2, { unit: 'currency/L', min: 0, max: 100, source: 'worked example of the domain notes' }),
   hourCost: setting(15, { unit: 'currency/h', min: 0, max: 10_000, source: 'worked example of the domain notes' }),
+  /** What comes due by hours or calendar. */
+  serviceIntervals: z
+    .array(serviceIntervalSchema)
+    .max(40)
+    .default([...usualServiceIntervals]),
   /** Per-machine overrides of threshold names; checked by the threshold set. */
   limits: z.record(z.string(), z.number()).default({}),
 });

@@ -67,6 +67,11 @@ export const furtherKinds = {
     'Sensor not to be trusted',
     'A temperature that does not move, is too cold for a running engine, or contradicts its neighbour.',
   ),
+  'service-overdue': words(
+    { one: 'service overdue', many: 'services overdue' },
+    'Service overdue',
+    'Work that its interval of hours or months asks for is not recorded as done. The manual of the machine comes first.',
+  ),
   derate: words(
     { one: 'derate', many: 'derates' },
     'Power reduced',

@@ -38,6 +38,8 @@ export function furtherWords(finding: FindingDocument): string {
       return `air filter at ${number('restrictionKPa')} kPa of ${number('limitKPa')} kPa at rated flow${still}`;
     case 'sensor-suspect':
       return `${text('channel')} is not to be trusted: ${plain('why')}${still}`;
+    case 'service-overdue':
+      return `overdue: ${text('name')}${still}`;
     case 'derate': {
       const lost = finding.values.lostPowerKW;
       const power = typeof lost === 'number' ? `, up to ${lost} kW less` : '';
