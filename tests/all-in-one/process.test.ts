@@ -119,9 +119,9 @@ describe('what the person can mend', { timeout: 60_000 }, () => {
   });
 
   it('wrong settings: all at once, exit 2, nothing started', async () => {
-    const child = start({ WARMBRICK_HOST: '0.0.0.0', WARMBRICK_LIV: 'off', PORT: 'eighty' });
+    const child = start({ WARMBRICK_OIDC_ISSUER: 'no address', WARMBRICK_LIV: 'off', PORT: 'eighty' });
     expect(await child.ended).toBe(2);
-    expect(child.err()).toMatch(/host: only this computer itself/);
+    expect(child.err()).toMatch(/oidcIssuer: /);
     expect(child.err()).toMatch(/WARMBRICK_LIV.*did you mean WARMBRICK_LIVE/);
     expect(child.err()).toMatch(/port/);
     expect(child.err()).not.toMatch(/\bat .+:\d+:\d+/);

@@ -2,7 +2,14 @@
 
 import { fileURLToPath } from 'node:url';
 import { notifierSettingsShape } from '@warmbrick/notifier';
-import { type ConfigSources, type ExplainedSetting, explainConfig, loadConfig, logLevels } from '@warmbrick/runtime';
+import {
+  type ConfigSources,
+  type ExplainedSetting,
+  explainConfig,
+  loadConfig,
+  logLevels,
+  OperatingError,
+} from '@warmbrick/runtime';
 import { defaultDataFolder } from '@warmbrick/store';
 import { z } from 'zod';
 
@@ -14,16 +21,23 @@ const address = z.string().regex(/^[^\s:]+:\d{1,5}$|^\[[0-9a-f:]+\]:\d{1,5}$/i, 
 
 const schema = z.strictObject({
   port: z.number().int().min(0).max(65_535).default(8080).meta({ description: 'Port of the page and the API.' }),
-  host: z
-    .string()
-    .refine(
-      isLoopback,
-      'only this computer itself may connect, as there are no keys yet: use 127.0.0.1, ::1 or localhost',
-    )
-    .default('127.0.0.1')
-    .meta({
-      description: 'Address to listen on. Only loopback: without keys whoever can connect can read everything.',
-    }),
+  host: text.default('127.0.0.1').meta({
+    description: 'Address to listen on. Where others than this computer can connect, everybody needs a key.',
+  }),
+  hostNames: z
+    .array(text)
+    .min(1)
+    .optional()
+    .meta({ description: 'Names under which it is reached, without port; others are turned away. Default: any.' }),
+  printAdminKey: z
+    .boolean()
+    .default(false)
+    .meta({ description: 'Whether to make a new key for an admin and print it once, such as when all are lost.' }),
+  oidcIssuer: z.url().optional().meta({ description: 'Identity provider whose bearer tokens are taken as well.' }),
+  oidcAudience: text.optional().meta({ description: 'Audience that its tokens must be for; needed with the issuer.' }),
+  oidcKeysUrl: z.url().optional().meta({ description: 'Where its keys are, if its configuration does not say.' }),
+  oidcRoleClaim: text.default('roles').meta({ description: 'Claim with the role: viewer, analyst, engineer, admin.' }),
+  oidcFleetsClaim: text.default('fleets').meta({ description: 'Claim with the fleets; * is all of them.' }),
   dataDir: text.optional().meta({ description: "Folder of the embedded database; the user's data folder if not set." }),
   databaseUrl: text
     .optional()
@@ -71,6 +85,7 @@ const envNames = { port: 'PORT', databaseUrl: 'DATABASE_URL' };
  */
 export function readConfig(env: ConfigSources['env']): AllInOneConfig {
   const config = loadConfig(schema, { env, envNames });
+  if ((config.oidcIssuer === undefined) !== (config.oidcAudience === undefined)) throw halfAnIssuer();
   return {
     ...config,
     dataDir: config.dataDir ?? defaultDataFolder(),
@@ -83,8 +98,15 @@ export function explainAllInOneConfig(env: ConfigSources['env']): ExplainedSetti
   return explainConfig(schema, { env, envNames });
 }
 
-/** Source: RFC 1122, 3.2.1.3 (127.0.0.0/8) and RFC 4291, 2.5.3 (::1); RFC 6761, 6.3 for the name. */
-function isLoopback(host: string): boolean {
+/** Whether nobody but this computer itself can connect. Source: RFC 1122, 3.2.1.3 (127.0.0.0/8); RFC 4291, 2.5.3 (::1); RFC 6761, 6.3 (the name). */
+export function isLoopback(host: string): boolean {
   if (host === 'localhost' || host === '::1') return true;
   return /^127(\.(25[0-5]|2[0-4]\d|1?\d?\d)){3}$/.test(host);
+}
+
+function halfAnIssuer(): OperatingError {
+  return new OperatingError('WARMBRICK_OIDC_ISSUER and WARMBRICK_OIDC_AUDIENCE belong together; one is missing.', {
+    code: 'bad-config',
+    remedy: 'Set both: a token for somebody else must not be good here.',
+  });
 }

@@ -1,7 +1,7 @@
 /** Everything in one process: database, API with the page, pipeline, recorded cases and the live fleet. */
 
 import type { AddressInfo } from 'node:net';
-import { buildApp, createEventHub } from '@warmbrick/alerts-api';
+import { type AccessOptions, buildApp, createEventHub, prepareDoor } from '@warmbrick/alerts-api';
 import { builtInThresholds } from '@warmbrick/analysis';
 import {
   createIngest,
@@ -14,7 +14,7 @@ import { startNotifier } from '@warmbrick/notifier';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
 import { quarryFleet } from '@warmbrick/simulator';
 import { type EmbeddedPostgres, openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
-import type { AllInOneConfig } from './config.js';
+import { type AllInOneConfig, isLoopback } from './config.js';
 import { runLiveFleet } from './live-fleet.js';
 import { loadReplays } from './load-replays.js';
 import { openIntake, startWaysIn } from './ways-in.js';
@@ -52,7 +52,6 @@ export async function startAll(options: StartOptions): Promise<Running> {
     const store = await openStore({ connectionString: embedded?.connectionString ?? config.databaseUrl ?? '' });
     undo.push(() => store.close());
     const events = createEventHub();
-    const hostNames = ['localhost', '::1', '[::1]', '127.0.0.1', config.host];
     const ingest = createIngest({
       store,
       thresholds: builtInThresholds,
@@ -62,7 +61,15 @@ export async function startAll(options: StartOptions): Promise<Running> {
     const { intake, producer, stop: stopIntake } = await openIntake(config, { ingest, logger });
     undo.push(stopIntake);
     const telemetry = createTelemetryReceiver({ intake });
-    const app = await buildApp({ store, logger, events, siteDir: config.siteDir, hostNames, telemetry });
+    const app = await buildApp({
+      store,
+      logger,
+      events,
+      siteDir: config.siteDir,
+      hostNames: hostNames(config),
+      telemetry,
+      access: await openDoor(options, store),
+    });
     undo.push(() => app.close());
     await listen(app, config);
     sayWhere(options, app.server.address() as AddressInfo, embedded);
@@ -86,6 +93,23 @@ export async function startAll(options: StartOptions): Promise<Running> {
 async function startDatabase({ config, logger, onFailure }: StartOptions): Promise<EmbeddedPostgres | null> {
   if (config.databaseUrl !== undefined) return null;
   return startEmbeddedPostgres({ dataDir: config.dataDir, logger, onGiveUp: onFailure });
+}
+
+/** Other names are turned away, so that a foreign page cannot point its own name at us. */
+function hostNames({ host, hostNames: given }: AllInOneConfig): readonly string[] | undefined {
+  return isLoopback(host) ? ['localhost', '::1', '[::1]', '127.0.0.1', host, ...(given ?? [])] : given;
+}
+
+/** Who gets in, and a key for the first of them where others than this computer can connect. Errors: OperatingError `no-keys`. */
+async function openDoor({ config, say }: StartOptions, store: Store): Promise<AccessOptions> {
+  const isLocal = isLoopback(config.host);
+  const { oidcIssuer: issuer, oidcAudience: audience, printAdminKey: isKeyWanted } = config;
+  const key = await prepareDoor({ store, isLocal, hasTokens: issuer !== undefined, isKeyWanted });
+  // On stdout and nowhere else: what is logged is kept.
+  if (key !== null) say(`A key for an administrator, shown this once; keep it safe:\n\n    ${key}\n`);
+  if (issuer === undefined || audience === undefined) return { isLocalOpen: isLocal };
+  const { oidcKeysUrl: keysUrl, oidcRoleClaim: roleClaim, oidcFleetsClaim: fleetsClaim } = config;
+  return { isLocalOpen: isLocal, tokens: { issuer, audience, keysUrl, roleClaim, fleetsClaim } };
 }
 
 async function listen(app: Awaited<ReturnType<typeof buildApp>>, { host, port }: AllInOneConfig): Promise<void> {
