@@ -1,6 +1,6 @@
 /** The timeline of one machine: samples in any order of arrival, the same answer in the end. */
 
-import { mergeBlocks, type SampleBlock, sameSamples, sliceBlock } from '@warmbrick/signals';
+import { inOrder, mergeBlocks, type SampleBlock, sameSamples, sliceBlock } from '@warmbrick/signals';
 import { createAnalyzer } from './analyzer.js';
 import type { Analyzer, AnalyzerOptions, AnalyzerSnapshot } from './analyzer-types.js';
 import type { Finding } from './finding.js';
@@ -40,7 +40,7 @@ export interface Timeline {
   readonly machineId: string;
   /**
    * Takes samples of any time, unsorted and repeated as they may be. The change must be committed before the next call; if
-   * that fails, make a new timeline from what is stored.
+   * that fails, make a new timeline from what is stored. The change may share memory with the block; the timeline does not.
    */
   accept(block: SampleBlock): Promise<TimelineChange>;
   summary(): MachineSummary | null;
@@ -53,9 +53,14 @@ export interface TimelineOptions extends AnalyzerOptions {
 
 /** Machine time between kept snapshots. */
 const keptEveryMs = 30 * 60_000;
-/** Machine time between snapshots in memory, and how many: small disorder never asks the archive. */
-const recentEveryMs = 60_000;
-const recentSnapshots = 4;
+/**
+ * Machine time between snapshots in memory, and how many: disorder of two minutes never asks the archive. They are most of
+ * what a machine takes in memory. Source: engineering judgement.
+ */
+const recentEveryMs = 120_000;
+const recentSnapshots = 2;
+/** Blocks in memory before they are put together: each column of each has a price of its own. */
+const recentBlocksApart = 3;
 /** Machine time that a re-run reads at once. */
 const rerunSliceMs = 6 * 3_600_000;
 /** Stands for the time before every sample. */
@@ -68,6 +73,8 @@ interface Course {
   /** Snapshots in memory, oldest first, and every sample after the oldest of them. */
   recent: KeptSnapshot[];
   recentBlocks: SampleBlock[];
+  /** Those of them that share memory with what was handed in. */
+  readonly borrowed: Set<SampleBlock>;
 }
 
 interface Draft {
@@ -89,7 +96,7 @@ export function createTimeline(options: TimelineOptions): Timeline {
   const analyzer = createAnalyzer(options);
   const frontMs = analyzer.summary()?.observed.toMs ?? null;
   const recent = frontMs === null ? [] : [{ atMs: frontMs, snapshot: analyzer.snapshot() }];
-  const course: Course = { options, analyzer, frontMs, recent, recentBlocks: [] };
+  const course: Course = { options, analyzer, frontMs, recent, recentBlocks: [], borrowed: new Set() };
   return {
     machineId: options.machineId,
     accept: (block) => accept(course, block),
@@ -99,7 +106,7 @@ export function createTimeline(options: TimelineOptions): Timeline {
 }
 
 async function accept(course: Course, arrived: SampleBlock): Promise<TimelineChange> {
-  const { block } = mergeBlocks(course.options.machineId, [arrived]);
+  const block = inOrder(arrived);
   const draft: Draft = {
     findings: new Map(),
     withdrawn: new Set(),
@@ -117,6 +124,7 @@ async function accept(course: Course, arrived: SampleBlock): Promise<TimelineCha
     draft.samples.push(fresh);
     advance(course, fresh, draft);
   }
+  ownRecentBlocks(course);
   return {
     findings: [...draft.findings.values()],
     withdrawnFindingIds: [...draft.withdrawn].filter((id) => !draft.findings.has(id)),
@@ -209,7 +217,10 @@ function advance(course: Course, block: SampleBlock, draft: Draft): void {
     for (const finding of result.findings) draft.findings.set(finding.id, finding);
     for (const row of result.rows) draft.rows.set(row.startedMs, row);
     course.frontMs = block.timeMs[to - 1] as number;
-    if (course.recent.length > 0) course.recentBlocks.push(copyBlock(piece));
+    if (course.recent.length > 0) {
+      course.recentBlocks.push(piece);
+      course.borrowed.add(piece);
+    }
     from = to;
   }
 }
@@ -241,6 +252,15 @@ function between(block: SampleBlock, fromMs: number, toMs: number): SampleBlock 
 }
 
 /** A caller may reuse its arrays; what is kept in memory is our own. */
-function copyBlock(block: SampleBlock): SampleBlock {
-  return mergeBlocks(block.machineId, [block]).block;
+function ownRecentBlocks(course: Course): void {
+  const { recent, recentBlocks, borrowed } = course;
+  const oldestMs = recent[0]?.atMs ?? beforeAllMs;
+  if (recentBlocks.length > recentBlocksApart) {
+    course.recentBlocks = [copyOf(recentBlocks.map((block) => between(block, oldestMs, Number.POSITIVE_INFINITY)))];
+  } else course.recentBlocks = recentBlocks.map((block) => (borrowed.has(block) ? copyOf([block]) : block));
+  borrowed.clear();
+}
+
+function copyOf(blocks: readonly SampleBlock[]): SampleBlock {
+  return mergeBlocks((blocks[0] as SampleBlock).machineId, blocks).block;
 }
