@@ -14,7 +14,7 @@ import { initialObserverState, type ObserverState, observe } from './engine-obse
 import { type EngineRunState, engineRunDetector } from './engine-run-detector.js';
 import { inSeconds, rounded } from './figures.js';
 import { type Finding, findingId } from './finding.js';
-import { furtherDetectors } from './further-detectors.js';
+import { furtherDetectors, sensorDetectors } from './further-detectors.js';
 import { hotShutdownDetector } from './hot-shutdown-detector.js';
 import { type IdleStreakState, idleStreakDetector } from './idle-streak-detector.js';
 import { loadOutlook } from './load-outlook.js';
@@ -26,6 +26,7 @@ import { riskScore } from './risk-score.js';
 import { foldSootLoad, initialSootLoad, type SootLoadState } from './soot-load.js';
 import { foldSootRisk, initialSootRisk, type SootRiskState } from './soot-risk.js';
 import { type MachineSummary, operatingModes } from './summary.js';
+import { type Suspicion, type SuspicionChange, silencesOf } from './suspicion.js';
 
 /** Every detector, in the order in which it is asked. */
 export const detectors: readonly Detector<unknown>[] = [
@@ -39,7 +40,7 @@ export const detectors: readonly Detector<unknown>[] = [
 ] as readonly Detector<unknown>[];
 
 /** Raised whenever a snapshot of before can no longer be continued. */
-const snapshotVersion = 5;
+const snapshotVersion = 6;
 
 interface States {
   observer: ObserverState;
@@ -85,11 +86,20 @@ function analyse(
   input: { states: States; block: SampleBlock },
 ): { result: AnalysisResult; next: States } {
   const { states } = input;
-  const { state: observer, observed } = observe(config, states.observer, input.block);
+  const sensed = new Map<string, { state: unknown; events: DetectorEvent[] }>();
+  const { state: observer, observed } = observe(config, states.observer, input.block, (sent) => {
+    const changes: SuspicionChange[] = [];
+    for (const detector of sensorDetectors) {
+      const step = detector.step(config, states.detectors[detector.name], sent);
+      sensed.set(detector.name, step);
+      changes.push(...step.changes);
+    }
+    return silencesOf(suspicionsOf(states), changes);
+  });
   const events: DetectorEvent[] = [];
   const detectorStates: Record<string, unknown> = {};
   for (const detector of detectors) {
-    const step = detector.step(config, states.detectors[detector.name], observed);
+    const step = sensed.get(detector.name) ?? detector.step(config, states.detectors[detector.name], observed);
     detectorStates[detector.name] = step.state;
     events.push(...step.events);
     const current = detector.current(config, step.state);
@@ -112,6 +122,10 @@ function analyse(
     result: { findings: events.map(named), rows },
     next: { observer, residency, soot, deposits, risk, detectors: detectorStates, hotShutdowns },
   };
+}
+
+function suspicionsOf(states: States): Suspicion[] {
+  return sensorDetectors.flatMap((detector) => detector.suspicions(states.detectors[detector.name]));
 }
 
 function initialStates(): States {
@@ -150,6 +164,7 @@ function summaryOf(config: DetectorConfig, machineId: string, states: States): M
   const run = states.detectors[engineRunDetector.name] as EngineRunState;
   const loadKnownS = inSeconds(residency.loadKnownMs);
   const outlook = loadOutlook(config, states.soot, states.deposits);
+  const suspectChannels = [...new Set(suspicionsOf(states).map(({ channel }) => channel))].sort();
   return {
     machineId,
     observed: { fromMs: residency.fromMs, toMs: residency.toMs, coverageRatio },
@@ -165,7 +180,8 @@ function summaryOf(config: DetectorConfig, machineId: string, states: States): M
     runs: run.runs,
     hotShutdowns: states.hotShutdowns,
     load: totals.runningS > 0 ? outlook : null,
-    score: riskScore(config, states, { residency: totals, coverageRatio, loadKnownS, outlook, suspectChannels: [] }),
+    score: riskScore(config, states, { residency: totals, coverageRatio, loadKnownS, outlook, suspectChannels }),
+    suspectChannels,
     def: defOutlookOf(config, states.detectors[defLedgerDetector.name] as DefLedgerState),
     noxBins: knownBins(noxBinsOf(states.detectors[noxConversionDetector.name] as NoxConversionState)),
   };

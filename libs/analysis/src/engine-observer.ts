@@ -6,6 +6,8 @@ import type { DetectorConfig } from './detector.js';
 import { classifySamples } from './mode-classification.js';
 import { firstRunningMode, modeCode, type ObservedBlock } from './observed-block.js';
 import { createSampleWindow, type LastSample, type SampleWindow } from './sample-window.js';
+import { silenceWindow } from './silence-window.js';
+import type { Silence } from './suspicion.js';
 import { createTransitions, type Transitions } from './transitions.js';
 
 /** What is known of the engine at the last sample. Missing: null. */
@@ -44,15 +46,19 @@ const steadyByLoad = Float64Array.from({ length: 252 }, (_, loadPct) => steadyTu
  * Observes one block.
  *
  * Shapes: n samples give n stretches (n - 1 for the first block). The arrays of the result are only good until the next call.
+ * `silence` looks at the samples as they were sent, with the mode of each by itself, and says which to take out.
  * Missing: a sample without a usable engine speed is unobserved for as long as it holds.
  */
 export function observe(
   config: DetectorConfig,
   state: ObserverState,
   block: SampleBlock,
+  silence?: (sent: ObservedBlock) => readonly Silence[] | null,
 ): { state: ObserverState; observed: ObservedBlock } {
-  const window = createSampleWindow(state.last, block);
+  let window = createSampleWindow(state.last, block);
   classifySamples(config.profile, window);
+  const silences = silence?.({ ...window.observed, spanCount: 0, starts: [], stops: [], gaps: [] }) ?? null;
+  if (silences !== null) window = silenceWindow(window, silences);
   const transitions = createTransitions(config, state, window);
   if (state.last === null && window.length > 0) transitions.enterFirst();
   holdSamples(config, window, transitions);

@@ -64,7 +64,7 @@ export function riskScore(
 ): RiskScore | null {
   if (evidence.residency.runningS <= 0) return null;
   const pressures = pressuresOf(config, state);
-  const value = valueOf(pressures);
+  const value = scoreOf(pressures);
   const { confidence, missing } = confidenceOf(config, state, evidence);
   const isGood = value < goodScore;
   const parts = partsOf(pressures, value);
@@ -98,7 +98,7 @@ function nearing(ratio: number, mostlyRatio: number): number {
   return 1 - Math.exp(-ratio / mostlyRatio);
 }
 
-function valueOf(pressures: Pressures): number {
+function scoreOf(pressures: Pressures): number {
   return rounded(100 * (1 - Math.exp(-sum(pressures))), 1);
 }
 
@@ -155,7 +155,7 @@ function habitAdvice(parts: Readonly<Record<ScorePart, number>>): string {
 /** Smallest number of minutes, in steps of five, that brings the score under the aim; null when it takes too long. */
 function minutesUntilGood(config: DetectorConfig, state: RiskState, tempC: number): number | null {
   for (let minutes = 5; minutes <= longestAdviceMin; minutes += 5) {
-    if (valueOf(pressuresOf(config, worked(config, state, { tempC, minutes }))) < goodScore) return minutes;
+    if (scoreOf(pressuresOf(config, worked(config, state, { tempC, minutes }))) < goodScore) return minutes;
   }
   return null;
 }

@@ -4,7 +4,7 @@ import type { DetectorConfig, DetectorEvent } from './detector.js';
 import { rounded, roundedOrNull } from './figures.js';
 import { firstAtOrAfter, markAfterMs } from './minute-marks.js';
 import { firstRunningMode, modeCode, type ObservedBlock } from './observed-block.js';
-import { repeatOpen } from './repeat-open.js';
+import { noChanges, repeatOpenSensor, type Suspicion, type SuspicionChange } from './suspicion.js';
 
 /**
  * Shapes: lists by the two differences, exhaust temperature and turbine outlet each over the SCR inlet. Times in epoch ms, 0 for
@@ -32,7 +32,7 @@ export interface SensorNeighboursState {
 
 type Work = {
   -readonly [K in keyof SensorNeighboursState]: SensorNeighboursState[K] extends readonly number[] ? number[] : number;
-} & { readonly events: DetectorEvent[]; readonly config: DetectorConfig };
+} & { readonly events: DetectorEvent[]; readonly changes: SuspicionChange[]; readonly config: DetectorConfig };
 
 const channels = ['exhaustTempC', 'turbineOutTempC', 'scrInletTempC'] as const;
 const scrInlet = 2;
@@ -65,7 +65,7 @@ const swapApartMs = 30;
  * fall. Over two hours the opposite is seen.
  * Missing: each needs its two channels. Source: engineering judgement; domain notes 5.3 for the lag of the brick.
  */
-export const sensorNeighboursDetector = repeatOpen<SensorNeighboursState>({
+export const sensorNeighboursDetector = repeatOpenSensor<SensorNeighboursState>({
   name: 'sensor-neighbours',
   initial: () => ({
     markMs: 0,
@@ -83,15 +83,16 @@ export const sensorNeighboursDetector = repeatOpen<SensorNeighboursState>({
   }),
   step: (config, state, block) => {
     const inlet = block.further.scrInletTempC;
-    if (inlet === undefined) return { state, events: [] };
+    if (inlet === undefined) return { state, events: [], changes: noChanges };
     let i = firstAtOrAfter(block.timeMs, { from: 0, to: block.count }, state.markMs);
-    if (i >= block.count) return { state, events: [] };
+    if (i >= block.count) return { state, events: [], changes: noChanges };
     const work: Work = {
       ...state,
       minutes: [...state.minutes],
       fastK: [...state.fastK],
       ownK: [...state.ownK],
       events: [],
+      changes: [],
       config,
     };
     while (i < block.count) {
@@ -105,8 +106,8 @@ export const sensorNeighboursDetector = repeatOpen<SensorNeighboursState>({
       work.markMs = markAfterMs(block.timeMs[i] as number);
       i = firstAtOrAfter(block.timeMs, { from: i, to: block.count }, work.markMs);
     }
-    const { events, config: _config, ...rest } = work;
-    return { state: rest, events };
+    const { events, changes, config: _config, ...rest } = work;
+    return { state: rest, events, changes };
   },
   open: (config, state) => {
     const events: DetectorEvent[] = [];
@@ -114,7 +115,17 @@ export const sensorNeighboursDetector = repeatOpen<SensorNeighboursState>({
     if (state.swapMs !== 0) events.push(swapEvent(state, null));
     return events;
   },
+  suspicions: (state) => [
+    ...(state.driftMs === 0 ? [] : [driftSuspicion(state)]),
+    ...(state.swapMs === 0 ? [] : [swapSuspicion]),
+  ],
 });
+
+function driftSuspicion({ driftChannel }: { readonly driftChannel: number }): Suspicion {
+  return { reason: 'drift', channel: channels[driftChannel] as string };
+}
+
+const swapSuspicion: Suspicion = { reason: 'swap', channel: channels[scrInlet] };
 
 interface Reading {
   readonly i: number;
@@ -164,11 +175,13 @@ function judgeDrift(work: Work, atMs: number): void {
     const isBoth = !(Math.abs(exhaustK) < limitK / 2) && !(Math.abs(turbineK) < limitK / 2) && exhaustK * turbineK > 0;
     work.driftMs = atMs + driftApartMs;
     work.driftChannel = isBoth ? scrInlet : isExhaustOff ? 0 : 1;
+    work.changes.push({ ...driftSuspicion(work), atMs, isOn: true });
     return;
   }
   const isWithin = !(Math.abs(exhaustK) >= limitK / 2) && !(Math.abs(turbineK) >= limitK / 2);
   if (!isWithin) return;
   work.events.push(driftEvent(work.config, work, atMs));
+  work.changes.push({ ...driftSuspicion(work), atMs, isOn: false });
   work.driftMs = 0;
 }
 
@@ -186,9 +199,12 @@ function followLag(work: Work, at: { atMs: number; inletC: number; outletC: numb
   if (work.scrMinutes < lagMinutes || work.lagSize < leastLagSize) return;
   const share = work.lagSum / work.lagSize;
   if (work.swapMs === 0) {
-    if (share <= wrongShare) work.swapMs = atMs + swapApartMs;
+    if (share > wrongShare) return;
+    work.swapMs = atMs + swapApartMs;
+    work.changes.push({ ...swapSuspicion, atMs, isOn: true });
   } else if (share >= rightShare) {
     work.events.push(swapEvent(work, atMs));
+    work.changes.push({ ...swapSuspicion, atMs, isOn: false });
     work.swapMs = 0;
   }
 }

@@ -5,7 +5,6 @@ import { rounded } from './figures.js';
 import type { FurtherChannel } from './further-channels.js';
 import { firstAtOrAfter, markAfterMs, minuteMs } from './minute-marks.js';
 import { firstRunningMode, modeCode, type ObservedBlock } from './observed-block.js';
-import { repeatOpen } from './repeat-open.js';
 import {
   channelEvent,
   coldWhy,
@@ -17,6 +16,7 @@ import {
   type Work,
   watchedTemperatures,
 } from './sensor-suspect-state.js';
+import { noChanges, repeatOpenSensor, type Suspicion } from './suspicion.js';
 
 const turbinePair = 1;
 
@@ -44,7 +44,7 @@ const count = watchedTemperatures.length;
  * The start of a finding is later by a millisecond for each place in the list, so that two of one minute stay two.
  * Source: engineering judgement; idle exhaust is 110-150 C (domain notes 5.2).
  */
-export const sensorSuspectDetector = repeatOpen<SensorSuspectState>({
+export const sensorSuspectDetector = repeatOpenSensor<SensorSuspectState>({
   name: 'sensor-suspect',
   initial: () => ({
     markMs: 0,
@@ -65,7 +65,7 @@ export const sensorSuspectDetector = repeatOpen<SensorSuspectState>({
   }),
   step: (config, state, block) => {
     const first = firstAtOrAfter(block.timeMs, { from: 0, to: block.count }, state.markMs);
-    if (first >= block.count) return { state, events: [] };
+    if (first >= block.count) return { state, events: [], changes: noChanges };
     const work = opened(config, state);
     const columns = watchedTemperatures.map((name, k) => (k === 0 ? undefined : block.further[name as FurtherChannel]));
     for (let i = first; i < block.count; ) {
@@ -73,8 +73,8 @@ export const sensorSuspectDetector = repeatOpen<SensorSuspectState>({
       work.markMs = markAfterMs(block.timeMs[i] as number);
       i = firstAtOrAfter(block.timeMs, { from: i, to: block.count }, work.markMs);
     }
-    const { events, config: _config, ...rest } = work;
-    return { state: rest, events };
+    const { events, changes, config: _config, ...rest } = work;
+    return { state: rest, events, changes };
   },
   open: (config, state) => {
     const events: DetectorEvent[] = [];
@@ -85,7 +85,19 @@ export const sensorSuspectDetector = repeatOpen<SensorSuspectState>({
     }
     return events;
   },
+  suspicions: (state) => [
+    ...watchedTemperatures.flatMap((_, k) => (state.openWhy[k] === 0 ? [] : [channelSuspicion(k)])),
+    ...pairs.flatMap((_, p) => (state.pairOpenMs[p] === 0 ? [] : [pairSuspicion(p)])),
+  ],
 });
+
+function channelSuspicion(k: number): Suspicion {
+  return { reason: `channel ${k}`, channel: watchedTemperatures[k] as string };
+}
+
+function pairSuspicion(p: number): Suspicion {
+  return { reason: `pair ${p}`, channel: watchedTemperatures[(pairs[p] as Pair).hotter] as string };
+}
 
 /** Written out, because this runs for every block of every machine. */
 function opened(config: DetectorConfig, state: SensorSuspectState): Work {
@@ -106,6 +118,7 @@ function opened(config: DetectorConfig, state: SensorSuspectState): Work {
     pairOpenMs: [...state.pairOpenMs],
     pairOffK: [...state.pairOffK],
     events: [],
+    changes: [],
     config,
   };
 }
@@ -185,19 +198,22 @@ function watch(work: Work, k: number, at: { atMs: number; tempC: number }): void
   if (work.openWhy[k] !== 0) return;
   const sinceMs = work.sinceMs[k] as number;
   const moved = (work.highPct[k] as number) - (work.lowPct[k] as number);
-  if (atMs - sinceMs >= sensorStuckS * 1000 && moved >= sensorLoadRangePct) open(work, k, { why: stuckWhy, sinceMs });
+  if (atMs - sinceMs >= sensorStuckS * 1000 && moved >= sensorLoadRangePct)
+    open(work, k, { why: stuckWhy, sinceMs, atMs });
   else if ((work.coldMinutes[k] as number) >= coldMinutesWanted) {
-    open(work, k, { why: coldWhy, sinceMs: atMs - (coldMinutesWanted - 1) * minuteMs });
+    open(work, k, { why: coldWhy, sinceMs: atMs - (coldMinutesWanted - 1) * minuteMs, atMs });
   }
 }
 
-function open(work: Work, k: number, how: { why: number; sinceMs: number }): void {
+function open(work: Work, k: number, how: { why: number; sinceMs: number; atMs: number }): void {
   work.openMs[k] = how.sinceMs + k;
   work.openWhy[k] = how.why;
+  work.changes.push({ ...channelSuspicion(k), atMs: how.atMs, isOn: true });
 }
 
 function close(work: Work, k: number, atMs: number): void {
   work.events.push(channelEvent(work.config, work, { k, endedMs: atMs }));
+  work.changes.push({ ...channelSuspicion(k), atMs, isOn: false });
   work.openMs[k] = 0;
   work.openWhy[k] = 0;
 }
@@ -218,6 +234,7 @@ function watchPair(work: Work, p: number, at: { atMs: number; offK: number }): v
   if ((work.pairMinutes[p] as number) < wantedMinutes) return;
   work.pairMinutes[p] = 0;
   if (!isOpen) work.pairOpenMs[p] = (work.pairFromMs[p] as number) + count + p;
+  work.changes.push({ ...pairSuspicion(p), atMs, isOn: !isOpen });
   work.pairOffK[p] = rounded(offK, 1);
   if (!isOpen) return;
   work.events.push(pairEvent(work.config, work, { p, endedMs: atMs }));

@@ -3,6 +3,7 @@
 import type { DetectorConfig, DetectorEvent } from './detector.js';
 import { inSeconds, rounded } from './figures.js';
 import type { FurtherChannel } from './further-channels.js';
+import type { SuspicionChange } from './suspicion.js';
 
 /** Temperatures that are watched; the first is the one sent as exhaust temperature itself. */
 export const watchedTemperatures = [
@@ -45,6 +46,7 @@ export type Work = {
   -readonly [K in keyof SensorSuspectState]: SensorSuspectState[K] extends readonly number[] ? number[] : number;
 } & {
   readonly events: DetectorEvent[];
+  readonly changes: SuspicionChange[];
   readonly config: DetectorConfig;
 };
 

@@ -49,6 +49,8 @@ export interface MachineSummary {
   readonly load: LoadOutlook | null;
   /** null for a machine whose engine was not seen running. */
   readonly score: RiskScore | null;
+  /** Channels whose sensors are not believed at present: what depends on them goes without. */
+  readonly suspectChannels: readonly string[];
   /** The DEF tank; null while no level was seen long enough. */
   readonly def: DefOutlook | null;
   /** NOx conversion by bins of exhaust temperature; empty while none was reckoned. */
