@@ -15,6 +15,9 @@ const untold = { factor: 0.7, withinMs: 24 * 3_600_000 };
 /** A code only told as previously active: when is not known. Source: engineering judgement. */
 const previousFactor = 0.12;
 
+/** A controller that says nothing for longer is silent. Source: engineering judgement; lists come every second. */
+const unheardLimitMs = 15 * 60_000;
+
 /** null when it had been gone for too long to matter. */
 export function activityFactor(trouble: Trouble, { derate, meter }: ScoreContext): Factor | null {
   const { endedMs, episodes, isRecurring } = trouble;
@@ -26,8 +29,10 @@ export function activityFactor(trouble: Trouble, { derate, meter }: ScoreContext
     return say(previousFactor, 'Only told as previously active: when it was active is not known.', false);
   }
   if (endedMs === null || endedMs >= derate.startedMs) {
+    const unheardMs = derate.startedMs - trouble.lastSeenMs;
+    const unheard = unheardMs > unheardLimitMs ? ' Its controller has not been heard since, which clears nothing.' : '';
     const again = isRecurring ? ' It had come and gone before.' : '';
-    return say(1, `Active when the power was taken.${again}`, true, { episodes: episodes.length });
+    return say(1, `Active when the power was taken.${again}${unheard}`, true, { episodes: episodes.length });
   }
   const isUntold = episodes.at(-1)?.endedBy === 'unknown';
   if (isUntold && derate.startedMs - endedMs <= untold.withinMs) {

@@ -9,9 +9,9 @@ import type { Trouble } from './trouble.js';
 /** Levels that agree and disagree with a low tank, %. Source: warning at 10 %, domain notes 7.2; the rest is judgement. */
 const lowTankPct = 13;
 const fullTankPct = 25;
-/** A tank does not empty by this much in a few minutes by being used. Source: engineering judgement. */
+/** A tank does not empty by this much so fast, whether used, leaking or drained. Source: engineering judgement. */
 const impossibleFallPct = 20;
-const fallMs = 10 * 60_000;
+const fallMs = 2 * 60_000;
 /** Sensors of concentration are good to this, % urea. Source: 1-2 %, from memory. */
 const toleranceP = 1.5;
 /** Codes of SPN 3521 that are not DEF as it should be. Source: domain notes on J1939, 2b. */
@@ -52,10 +52,10 @@ function levelTestimony(stretch: Stretch, context: WitnessContext): Testimony[] 
   if (last === undefined) return [];
   const fall = steepestFall(values);
   const figures = { lastLevelPct: rounded(last.value, 1), steepestFallPct: rounded(fall, 1) };
-  if (fall >= impossibleFallPct && !wasDrained(context)) {
+  if (fall >= impossibleFallPct) {
     const suspect = {
       channel: 'defLevelPct',
-      why: `the level fell by ${rounded(fall, 0)} points within ten minutes, faster than any dosing`,
+      why: `the level fell by ${rounded(fall, 0)} points within two minutes, faster than a tank empties`,
     } as const;
     const factor = context.hasSensorTrouble('defLevelPct') ? 0.3 : 0.8;
     return [
@@ -75,14 +75,7 @@ function levelTestimony(stretch: Stretch, context: WitnessContext): Testimony[] 
   return [testimony('The level signal says that there was DEF enough.', 0.35, { figures, suspect })];
 }
 
-function wasDrained({ findings, derateStartMs }: WitnessContext): boolean {
-  const dayMs = 24 * 3_600_000;
-  return findings.some(
-    ({ kind, startedMs }) => kind === 'def-drop' && startedMs <= derateStartMs && startedMs > derateStartMs - dayMs,
-  );
-}
-
-/** Most that the level fell within ten minutes that are recorded without a break, %. */
+/** Most that the level fell within two minutes, %; samples further apart than that tell nothing. */
 function steepestFall(values: readonly { timeMs: number; value: number }[]): number {
   let most = 0;
   let from = 0;

@@ -42,7 +42,7 @@ export interface OriginCandidate {
   readonly inducementClass: InducementClass | null;
   /** 1 is the likeliest. */
   readonly rank: number;
-  /** 0..1; together with what is unknown the candidates add up to 1. */
+  /** 0..1; with what is unknown they add up to 1, leaving out those that only follow from another. */
   readonly likelihood: number;
   /** Whether it counts as an origin, not as a runner-up. */
   readonly isOrigin: boolean;

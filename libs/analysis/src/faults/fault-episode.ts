@@ -41,6 +41,8 @@ export interface FaultEpisode {
   readonly sourceAddress: number | null;
   /** When it was first seen in this episode; of a code that was only ever previously active, when that was first told. */
   readonly startedMs: number;
+  /** Last list of the controller without it before that; null when there was none: it may have begun any time since. */
+  readonly absentAtMs: number | null;
   /** null while nothing says that it cleared; silence of the controller does not. */
   readonly endedMs: number | null;
   readonly endedBy: EpisodeEnd | null;

@@ -22,6 +22,8 @@ export interface FaultLogState {
 export interface ControllerState {
   /** Time of the last input that was folded. */
   readonly lastMs: number;
+  /** Time of the last active list; null when there was none. */
+  readonly listedMs: number | null;
   readonly codes: Readonly<Record<string, CodeState>>;
 }
 
@@ -34,6 +36,7 @@ export interface CodeState extends FaultKey {
 
 export interface OpenEpisode {
   readonly startedMs: number;
+  readonly absentAtMs: number | null;
   readonly lastSeenMs: number;
   /** First list without the code since it was last seen; null when there is none. */
   readonly absentSinceMs: number | null;

@@ -19,6 +19,7 @@ import type { FaultLogSettings } from './fold-faults.js';
 /** A controller while inputs are folded; its codes are replaced, never changed. */
 export interface OpenController {
   lastMs: number;
+  listedMs: number | null;
   codes: Record<string, CodeState>;
 }
 
@@ -59,6 +60,7 @@ function foldActiveList(controller: OpenController, report: FaultReport, fold: F
   for (const [key, code] of Object.entries(controller.codes)) {
     if (code.open?.form === 'active' && !listed.has(key)) missFrom(controller, key, { report, fold });
   }
+  controller.listedMs = report.timeMs;
 }
 
 /** A list of the controller is without an open code: it clears when it stays away. */
@@ -122,6 +124,7 @@ function start(controller: OpenController, sighting: Sighting, by: { fold: Fold;
   const { spn, fmi, conversionMethod } = code;
   const open: OpenEpisode = {
     startedMs: timeMs,
+    absentAtMs: controller.listedMs,
     lastSeenMs: timeMs,
     absentSinceMs: null,
     reportedCount: code.occurrenceCount,
@@ -175,7 +178,7 @@ function close(
 /** An open episode as it stands; what only told that it occurred has ended when it was last told. */
 export function episodeOf(machineId: string, code: CodeState, open: OpenEpisode): FaultEpisode {
   const { sourceAddress, spn, fmi, conversionMethod, episodes } = code;
-  const { startedMs, lastSeenMs, reportedCount, lamps, flash, origin, form } = open;
+  const { startedMs, absentAtMs, lastSeenMs, reportedCount, lamps, flash, origin, form } = open;
   return {
     id: faultEpisodeId(machineId, code, startedMs),
     machineId,
@@ -184,6 +187,7 @@ export function episodeOf(machineId: string, code: CodeState, open: OpenEpisode)
     conversionMethod,
     sourceAddress,
     startedMs,
+    absentAtMs,
     endedMs: form === 'active' ? null : lastSeenMs,
     endedBy: form === 'active' ? null : 'unknown',
     lastSeenMs,

@@ -64,7 +64,7 @@ export function foldFaults(
     }
     let controller = opened.get(key);
     if (controller === undefined) {
-      controller = { lastMs: input.timeMs, codes: { ...before?.codes } };
+      controller = { lastMs: input.timeMs, listedMs: before?.listedMs ?? null, codes: { ...before?.codes } };
       opened.set(key, controller);
     }
     foldController(controller, input, { settings, say: (episode) => episodes.set(episode.id, episode) });

@@ -10,6 +10,21 @@ import type { Trouble } from './trouble.js';
 const reversedFactor = 0.5;
 const slackMs = 120_000;
 
+/** A beginning that lies within this of the last list without it was seen, engine hours. Source: engineering judgement. */
+const unseenH = 0.5;
+
+/** Engine hours from a beginning to the derate, as a range where it was not seen or hours are not known. */
+function gapOf(fromMs: number, absentAtMs: number | null, { derate, meter }: Pick<ScoreContext, 'derate' | 'meter'>) {
+  const seen = meter.between(fromMs, derate.startedMs);
+  const leastH = seen.isUpperBound ? leastShareOfDay * seen.hours : seen.hours;
+  if (absentAtMs === null) return { leastH, mostH: Number.POSITIVE_INFINITY };
+  const unseen = absentAtMs === fromMs ? seen : meter.between(absentAtMs, derate.startedMs);
+  return { leastH, mostH: unseen.hours - seen.hours < unseenH ? seen.hours : unseen.hours };
+}
+
+/** A machine is at work for a fifth of the day at least. Source: engineering judgement. */
+const leastShareOfDay = 0.2;
+
 /** Best fit over the classes it can act through, from its last coming and from its first. */
 export function gapFactor(
   trouble: Trouble,
@@ -28,18 +43,16 @@ export function gapFactor(
       },
     };
   }
-  const starts = firstMs === anchorMs ? [anchorMs] : [anchorMs, firstMs];
-  const fits = starts.flatMap((fromMs) => {
-    const { hours, isUpperBound } = meter.between(fromMs, derate.startedMs);
-    return classes.map((inducementClass) => ({
-      ...scheduleFit({ inducementClass, gapH: hours, isUpperBound, isRecurring, schedules }),
-      gapH: hours,
-      isUpperBound,
-    }));
-  });
+  const gaps = [gapOf(anchorMs, trouble.absentAtMs, { derate, meter })];
+  if (firstMs !== anchorMs) gaps.push(gapOf(firstMs, firstMs, { derate, meter }));
+  const fits = gaps.flatMap((gap) =>
+    classes.map((inducementClass) => ({ ...gap, ...scheduleFit({ inducementClass, ...gap, isRecurring, schedules }) })),
+  );
   const best = fits.reduce((one, other) => (other.fitRatio > one.fitRatio ? other : one));
-  const { fitRatio, gapH, isUpperBound, stepH, scheduleId, fromMemory } = best;
-  const gap = `${isUpperBound ? 'At most ' : ''}${rounded(gapH, 1)} engine hours passed from it to the derate`;
+  const { fitRatio, leastH, mostH, stepH, scheduleId, fromMemory } = best;
+  const isKnown = mostH - leastH < unseenH;
+  const most = Number.isFinite(mostH) ? ` to ${rounded(mostH, 1)}` : ' or more';
+  const gap = `${rounded(leastH, 1)}${isKnown ? '' : most} engine hours passed from it to the derate`;
   const against = stepH === null ? '' : `; a schedule has ${rounded(stepH, 1)}${fromMemory ? ' (from memory)' : ''}`;
   return {
     factor: fitRatio,
@@ -48,8 +61,8 @@ export function gapFactor(
       text: `${gap}${against}.`,
       supports: fitRatio >= 0.6 ? true : fitRatio <= 0.3 ? false : null,
       figures: {
-        gapH: rounded(gapH, 2),
-        isUpperBound,
+        leastH: rounded(leastH, 2),
+        mostH: Number.isFinite(mostH) ? rounded(mostH, 2) : null,
         stepH: stepH === null ? null : rounded(stepH, 2),
         scheduleId,
         fitRatio: rounded(fitRatio, 3),

@@ -54,13 +54,20 @@ function readingsOf(block: SampleBlock): HoursReading[] {
   return list;
 }
 
-/** The hour counter never falls: where it does, two stretches lie over each other in the machine's time. */
+/**
+ * The hour counter never falls: where it does, two stretches lie over each other in the machine's time; and it never runs faster
+ * than the clock: where it does, the clock was set back in between.
+ */
 function setBackOf(readings: readonly HoursReading[]): number {
   let mostH = Number.NEGATIVE_INFINITY;
   let backH = 0;
-  for (const { engineHours } of readings) {
+  let lastMs = Number.NEGATIVE_INFINITY;
+  for (const { timeMs, engineHours } of readings) {
+    if (mostH > Number.NEGATIVE_INFINITY) {
+      backH = Math.max(backH, mostH - engineHours, engineHours - mostH - (timeMs - lastMs) / hourMs);
+    }
     mostH = Math.max(mostH, engineHours);
-    backH = Math.max(backH, mostH - engineHours);
+    lastMs = timeMs;
   }
   return backH >= leastBackH ? backH * hourMs : 0;
 }

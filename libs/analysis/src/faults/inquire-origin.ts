@@ -14,7 +14,7 @@ import { checkFirst, doNot, summaryOf } from './inquiry-advice.js';
 import { type Judgement, judgeOrigins } from './judge-origins.js';
 import { type ScoredTrouble, scoreTroubles } from './score-troubles.js';
 import { viewSignals } from './signal-view.js';
-import { troublesOf } from './trouble.js';
+import { type Trouble, troublesOf } from './trouble.js';
 
 export interface InquiryInput {
   readonly derate: DerateEpisode;
@@ -66,7 +66,7 @@ export function inquireOrigin(input: InquiryInput): DerateInquiry {
     checkFirst: checkFirst(listed, judgement),
     doNot: doNot(listed, judgement),
     suspectSensors: sensorsOf(scored, findings, derate.startedMs),
-    notes: notesOf(input, scored, meter.setBackMs),
+    notes: notesOf(input, troubles, meter.setBackMs),
     scheduleIds: schedules.map(({ id }) => id),
   };
 }
@@ -111,7 +111,7 @@ function sensorsOf(scored: readonly ScoredTrouble[], findings: readonly Finding[
 const burstCodes = 15;
 const burstMs = 60_000;
 
-function notesOf(input: InquiryInput, scored: readonly ScoredTrouble[], setBackMs: number): Evidence[] {
+function notesOf(input: InquiryInput, troubles: readonly Trouble[], setBackMs: number): Evidence[] {
   const { samples, schedules, derate } = input;
   const notes: Evidence[] = [];
   const note = (kind: Evidence['kind'], text: string, figures: Evidence['figures'] = {}) =>
@@ -125,15 +125,15 @@ function notesOf(input: InquiryInput, scored: readonly ScoredTrouble[], setBackM
   const fromMemory = schedules.filter((schedule) => schedule.fromMemory).map(({ title }) => title);
   if (fromMemory.length > 0)
     note('schedule', `Times of ${fromMemory.join(', ')} are from memory and were not read in the text.`);
-  const burst = largestBurst(scored);
+  const burst = largestBurst(troubles);
   if (burst >= burstCodes)
     note('precedence', `${burst} codes came at once, as with a failing supply or network.`, { codes: burst });
   if (derate.endedMs === null) note('coverage', 'The derate still goes on.');
   return notes;
 }
 
-function largestBurst(scored: readonly ScoredTrouble[]): number {
-  const times = scored.map(({ trouble }) => trouble.anchorMs).sort((a, b) => a - b);
+function largestBurst(troubles: readonly Trouble[]): number {
+  const times = troubles.map(({ anchorMs }) => anchorMs).sort((a, b) => a - b);
   let most = 0;
   let from = 0;
   times.forEach((timeMs, i) => {

@@ -21,6 +21,7 @@ const leastLikelihood = 0.4;
 const leastLead = 1.5;
 /** Score from which a trouble is an origin of its own beside another. Source: engineering judgement. */
 const independentScore = 0.5;
+const independentLead = 2;
 /** Origins that may stand beside each other. */
 const maxOrigins = 3;
 
@@ -32,8 +33,10 @@ export function judgeOrigins(scored: readonly ScoredTrouble[]): Judgement {
       a.trouble.firstMs - b.trouble.firstMs ||
       (a.trouble.anchor.id < b.trouble.anchor.id ? -1 : 1),
   );
-  const total = ranked.reduce((sum, { score }) => sum + score, unknownWeight);
-  const likelihoodOf = ({ score }: ScoredTrouble) => score / total;
+  // What only follows from another says nothing against it.
+  const isFollower = ({ explainedBy }: ScoredTrouble) => explainedBy.length > 0;
+  const total = ranked.reduce((sum, one) => sum + (isFollower(one) ? 0 : one.score), unknownWeight);
+  const likelihoodOf = (one: ScoredTrouble) => one.score / (total + (isFollower(one) ? one.score : 0));
   const origins = originsAmong(ranked, likelihoodOf);
   const verdict = origins.length === 0 ? 'unknown' : origins.length === 1 ? 'found' : 'several';
   const confidence = origins.reduce((sum, one) => sum + likelihoodOf(one), 0);
@@ -41,15 +44,16 @@ export function judgeOrigins(scored: readonly ScoredTrouble[]): Judgement {
 }
 
 function originsAmong(ranked: readonly ScoredTrouble[], likelihoodOf: (one: ScoredTrouble) => number): ScoredTrouble[] {
-  const [first, second] = ranked;
+  const [first, ...others] = ranked;
   if (first === undefined || first.score < leastScore) return [];
   const strong = ranked.filter(
     (one) =>
       one.score >= independentScore &&
-      one.score * leastLead >= first.score &&
+      one.score * independentLead >= first.score &&
       !ranked.some((other) => other !== one && other.score >= independentScore && explains(other.trouble, one.trouble)),
   );
   if (strong.length > 1 && strong.length <= maxOrigins) return strong;
+  const second = others.find((other) => !explains(first.trouble, other.trouble));
   const lead = second === undefined ? Number.POSITIVE_INFINITY : first.score / second.score;
   const isClear = likelihoodOf(first) >= leastLikelihood && lead >= leastLead;
   return isClear ? [first] : [];

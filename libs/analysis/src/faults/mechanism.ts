@@ -1,6 +1,7 @@
 /** By which way a derate came, as far as broadcasts and codes tell: an inducement, or protection of the engine. */
 
 import { describeFault } from './describe-fault.js';
+import { explains } from './explains.js';
 import { type InducementClass, inducementClassTexts } from './inducement-class.js';
 import type { Factor, ScoreContext } from './score-troubles.js';
 import type { Trouble } from './trouble.js';
@@ -66,11 +67,13 @@ function warningStart(view: ScoreContext['view'], startMs: number): number | nul
 export function mechanismFactor(
   trouble: Trouble,
   classes: readonly (InducementClass | null)[],
-  mechanism: Mechanism,
+  seen: { mechanism: Mechanism; all: readonly Trouble[] },
 ): Factor[] {
+  const { mechanism, all } = seen;
   const list = [wayFactor(classes, mechanism)];
   if (mechanism.saidClass !== null) list.push(saidFactor(classes, mechanism.saidClass));
-  if (mechanism.warnedMs !== null) list.push(warnedFactor(trouble, mechanism.warnedMs));
+  if (mechanism.warnedMs !== null)
+    list.push(warnedFactor([trouble, ...all.filter((other) => explains(trouble, other))], mechanism.warnedMs));
   return list;
 }
 
@@ -123,8 +126,10 @@ function saidFactor(classes: readonly (InducementClass | null)[], saidClass: Ind
   };
 }
 
-function warnedFactor({ anchorMs, firstMs }: Trouble, warnedMs: number): Factor {
-  const isNear = [anchorMs, firstMs].some((timeMs) => Math.abs(timeMs - warnedMs) <= warnNearMs);
+/** The warning comes with the trouble or with what follows from it. */
+function warnedFactor(chain: readonly Trouble[], warnedMs: number): Factor {
+  const times = chain.flatMap(({ anchorMs, firstMs }) => [anchorMs, firstMs]);
+  const isNear = times.some((timeMs) => Math.abs(timeMs - warnedMs) <= warnNearMs);
   return {
     factor: isNear ? warned.near : warned.far,
     evidence: {
@@ -133,7 +138,7 @@ function warnedFactor({ anchorMs, firstMs }: Trouble, warnedMs: number): Factor 
         ? 'The first warning of the inducement came with it.'
         : 'The first warning of the inducement came at another time.',
       supports: isNear,
-      figures: { warnedAfterS: Math.round((warnedMs - anchorMs) / 1000) },
+      figures: { warnedAfterS: Math.round((warnedMs - (chain[0]?.anchorMs ?? warnedMs)) / 1000) },
     },
   };
 }

@@ -34,27 +34,34 @@ const fades: Readonly<Record<Exclude<InducementClass, 'quality' | 'dosing' | 'ta
 };
 const unknownFade: Fade = { wholeH: 1, fadeH: 12, leastRatio: 0.35 };
 
+/** What a fit is worth that is only possible, not seen. Source: engineering judgement. */
+const possibleRatio = 0.7;
+
 /**
  * Fit of a time in engine hours.
  *
- * Missing: where only an upper bound is known, the best fit that lies under it counts, at a discount.
+ * Range: the time lies between `leastH` and `mostH`, which differ where a beginning was not seen or hours are not known; the best
+ * that is possible counts, at a discount against one that was seen.
  */
 export function scheduleFit(of: {
   inducementClass: InducementClass | null;
-  gapH: number;
-  isUpperBound: boolean;
+  leastH: number;
+  mostH: number;
   isRecurring: boolean;
   schedules: readonly InducementSchedule[];
 }): ScheduleFit {
-  const { inducementClass, gapH, isUpperBound } = of;
+  const { inducementClass, leastH, mostH } = of;
   const rows = of.schedules.flatMap((schedule) => hoursOf(schedule, inducementClass, of.isRecurring));
   if (rows.length === 0) {
-    const fitRatio = faded(inducementClass === null ? unknownFade : fadeOf(inducementClass), gapH);
+    const fade = inducementClass === null ? unknownFade : fadeOf(inducementClass);
+    const fitRatio = Math.max(faded(fade, mostH), possibleRatio * faded(fade, leastH));
     return { fitRatio, stepH: null, scheduleId: null, fromMemory: false };
   }
   const fits = rows.map((row) => {
-    const isUnder = isUpperBound && row.stepH <= gapH;
-    const fitRatio = isUnder ? Math.max(0.6, closeness(gapH, row.stepH)) : closeness(gapH, row.stepH);
+    const isPossible = leastH <= row.stepH && row.stepH <= mostH;
+    const seen = Math.max(closeness(leastH, row.stepH), closeness(mostH, row.stepH));
+    const isKnown = mostH - leastH <= 2 * slackH;
+    const fitRatio = isKnown ? seen : possibleRatio * (isPossible ? 1 : seen);
     return { ...row, fitRatio: Math.max(leastFitRatio, fitRatio) };
   });
   return fits.reduce((best, fit) => (fit.fitRatio > best.fitRatio ? fit : best));

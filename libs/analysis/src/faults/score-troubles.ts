@@ -49,11 +49,15 @@ export interface ScoredTrouble {
 const testimonyBounds = { least: 0.2, most: 2.5 };
 /** A trouble that follows from an earlier one, and one that only came later. Source: engineering judgement. */
 const followerFactor = 0.25;
+const followerShare = 0.5;
 const laterFactor = 0.7;
+/** Nearer than this two troubles came together: controllers confirm faults in their own time. Source: engineering judgement. */
+const togetherMs = 120_000;
 /** An earlier trouble takes precedence only if it explains about as well. Source: engineering judgement. */
 const rivalRatio = 0.5;
+const explainerRatio = 0.12;
 /** Below this nothing is listed. Source: design decision. */
-const leastScore = 0.02;
+const leastScore = 0.001;
 /** Troubles that come at once in such a number are one event. Source: engineering judgement. */
 const burst = { codes: 15, ms: 60_000, factor: 0.35 };
 
@@ -75,7 +79,7 @@ function baseOf(
   const classes = classesOf(trouble, all);
   const factors: Factor[] = [
     capabilityFactor(trouble),
-    ...mechanismFactor(trouble, classes, mechanism),
+    ...mechanismFactor(trouble, classes, { mechanism, all }),
     gapFactor(trouble, classes, context),
     activity,
   ];
@@ -105,17 +109,21 @@ const byNox: readonly number[] = [4364, 3226];
 
 function burstFactor({ anchor, anchorMs }: Trouble, all: readonly Trouble[]): number {
   const near = all.filter((other) => Math.abs(other.anchorMs - anchorMs) <= burst.ms).length;
-  return near < burst.codes || supplySpns.includes(anchor.spn) ? 1 : burst.factor;
+  return near < burst.codes || supplySpns.includes(anchor.spn) ? 1 : (burst.factor * burst.codes) / near;
 }
 
 /** First to become active among those that can lead to it. */
 function withPrecedence(one: ScoredTrouble, all: readonly ScoredTrouble[]): ScoredTrouble {
   const { trouble } = one;
-  const earlier = all.filter((other) => other.trouble.firstMs < trouble.firstMs || isSensorOf(other.trouble, trouble));
-  const explainers = earlier.filter(
-    (other) => explains(other.trouble, trouble) && other.score >= (rivalRatio / 4) * one.score,
+  const explainers = all.filter(
+    (other) =>
+      (other.trouble.firstMs <= trouble.firstMs || isSensorOf(other.trouble, trouble)) &&
+      explains(other.trouble, trouble) &&
+      other.score >= explainerRatio * one.score,
   );
-  const rivals = earlier.filter((other) => other.score >= rivalRatio * one.score);
+  const rivals = all.filter(
+    (other) => other.trouble.firstMs < trouble.firstMs - togetherMs && other.score >= rivalRatio * one.score,
+  );
   const evidence: Evidence[] = [];
   let { score } = one;
   const first = explainers.reduce<ScoredTrouble | null>(
@@ -123,7 +131,7 @@ function withPrecedence(one: ScoredTrouble, all: readonly ScoredTrouble[]): Scor
     null,
   );
   if (first !== null) {
-    score *= followerFactor;
+    score = Math.min(followerFactor * score, followerShare * first.score);
     evidence.push({
       kind: 'consequence',
       text: `Follows from ${first.trouble.description.spnText} (${first.trouble.anchor.spn}/${first.trouble.anchor.fmi}), which came before.`,

@@ -13,6 +13,9 @@ export interface Trouble {
   /** Start of the first episode within the time that schedules look back. */
   readonly firstMs: number;
   readonly anchorMs: number;
+  /** The anchor may have begun unseen any time since; null: any time at all. */
+  readonly absentAtMs: number | null;
+  readonly lastSeenMs: number;
   /** End of the last episode; null while it is active. */
   readonly endedMs: number | null;
   /** Whether it had gone before and come back. */
@@ -80,6 +83,8 @@ function troubleOf(group: FaultEpisode[], meter: HoursMeter, fleetTable: FleetFa
     episodes,
     firstMs,
     anchorMs: anchor.startedMs,
+    absentAtMs: anchor.absentAtMs,
+    lastSeenMs: Math.max(...episodes.map(({ lastSeenMs }) => lastSeenMs)),
     endedMs: isOpen ? null : Math.max(...ends),
     isRecurring,
     isMild: described.every(({ isMild }) => isMild),
