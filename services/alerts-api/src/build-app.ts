@@ -91,7 +91,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
         reply.header('Cache-Control', 'private, no-cache');
       });
       for (const resource of resources({ deps, access })) await v1.register(resource);
-      await v1.register(streamRoutes(deps, limits));
+      await v1.register(streamRoutes(deps, { limits, access }));
       if (deps.telemetry !== undefined) await v1.register(telemetryRoutes(deps.telemetry));
     },
     { prefix: '/v1' },

@@ -12,6 +12,8 @@ export interface HubEvent {
   /** `<hub>-<number>`; the hub's name changes at each start, so an id of an earlier process is told apart. */
   readonly id: string;
   readonly name: 'machine' | 'finding';
+  /** The machine that it is about: who may not see the machine may not see the event. */
+  readonly machineId: string;
   /** JSON, made once for all listeners. */
   readonly data: string;
 }
@@ -40,7 +42,8 @@ export function createEventHub(options: { remembered?: number } = {}): EventHub 
   let count = 0;
 
   const publish = (eventName: HubEvent['name'], document: MachineEvent | FindingDocument) => {
-    const event = { id: `${name}-${++count}`, name: eventName, data: JSON.stringify(document) };
+    const { machineId } = document;
+    const event = { id: `${name}-${++count}`, name: eventName, machineId, data: JSON.stringify(document) };
     ring[(count - 1) % remembered] = event;
     for (const listener of listeners) listener(event);
   };

@@ -4,8 +4,12 @@ import { problemSchema } from '@warmbrick/contracts';
 import type { FastifyReply } from 'fastify';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
+import type { Access } from '../access/access.js';
+import type { Caller } from '../access/caller.js';
 import type { AppDeps, AppLimits } from '../app-deps.js';
-import type { EventHub, HubEvent } from '../events/event-hub.js';
+import { cutToFleets } from '../events/cut-to-fleets.js';
+import type { EventHub, HubEvent, HubListener } from '../events/event-hub.js';
+import { createFleetIndex, type FleetIndex } from '../events/fleet-index.js';
 import { ProblemError } from '../http/problem.js';
 
 /** How long a client waits before it connects again. Source: engineering judgement. */
@@ -14,8 +18,9 @@ const retryMs = 2000;
 const mostBacklogRatio = 8;
 
 /** The event stream. Closing the app ends every stream. */
-export function streamRoutes({ events }: AppDeps, limits: AppLimits): FastifyPluginAsyncZod {
+export function streamRoutes({ events, store }: AppDeps, { limits, access }: StreamRules): FastifyPluginAsyncZod {
   return async (app) => {
+    const index = createFleetIndex(store);
     const open = new Set<() => void>();
     app.addHook('preClose', async () => {
       for (const close of open) close();
@@ -45,11 +50,26 @@ export function streamRoutes({ events }: AppDeps, limits: AppLimits): FastifyPlu
         if (open.size >= limits.streams) {
           throw new ProblemError('too-many-streams', `At most ${limits.streams} streams can be open. Try again later.`);
         }
-        startStream(reply, { events, limits, open, lastEventId: request.headers['last-event-id'] });
+        const { caller } = request;
+        const isStillIn = async () => {
+          const now = await access.identify(request).catch(() => null);
+          return now !== null && now.keyId === caller.keyId && sameFleets(now.fleets, caller.fleets);
+        };
+        const lastEventId = request.headers['last-event-id'];
+        startStream(reply, { events, limits, open, lastEventId, fleets: caller.fleets, index, isStillIn });
         return reply;
       },
     );
   };
+}
+
+export interface StreamRules {
+  readonly limits: AppLimits;
+  readonly access: Access;
+}
+
+function sameFleets(a: Caller['fleets'], b: Caller['fleets']): boolean {
+  return JSON.stringify(a) === JSON.stringify(b);
 }
 
 interface StreamOptions {
@@ -57,9 +77,14 @@ interface StreamOptions {
   readonly limits: AppLimits;
   readonly open: Set<() => void>;
   readonly lastEventId: string | undefined;
+  readonly fleets: Caller['fleets'];
+  readonly index: FleetIndex;
+  /** Whether whoever opened it may still listen: keys expire and are revoked. */
+  readonly isStillIn: () => Promise<boolean>;
 }
 
-function startStream(reply: FastifyReply, { events, limits, open, lastEventId }: StreamOptions): void {
+function startStream(reply: FastifyReply, options: StreamOptions): void {
+  const { limits, open, isStillIn } = options;
   reply.hijack();
   const { raw } = reply;
   raw.writeHead(200, {
@@ -72,21 +97,40 @@ function startStream(reply: FastifyReply, { events, limits, open, lastEventId }:
 
   const watch = watchBacklog(reply, limits);
   const write = (text: string) => {
+    if (raw.writableEnded || raw.destroyed) return;
     raw.write(text);
     watch();
   };
-  const stopListening = events.listen((event) => write(formatEvent(event)));
-  const heartbeat = setInterval(() => write(': still here\n\n'), limits.heartbeatMs);
-  heartbeat.unref();
   const close = () => raw.end();
+  const stopListening = listen(options, write);
+  const heartbeat = setInterval(async () => {
+    if (await isStillIn()) write(': still here\n\n');
+    else close();
+  }, limits.heartbeatMs);
+  heartbeat.unref();
   open.add(close);
   raw.on('close', () => {
     clearInterval(heartbeat);
     stopListening();
     open.delete(close);
   });
+}
 
-  write(`retry: ${retryMs}\n${openingOf(events, lastEventId)}`);
+/** Writes how the stream begins, what was missed, and what comes; returns how to stop. */
+function listen(options: StreamOptions, write: (text: string) => void): () => void {
+  const { events, fleets, index, lastEventId } = options;
+  const deliver: HubListener = (event) => write(formatEvent(event));
+  const resync = () => write(`id: ${events.latestId()}\nevent: resync\ndata: {}\n\n`);
+  const listener = fleets === 'all' ? deliver : cutToFleets({ fleets, index, deliver, onLost: resync });
+  write(`retry: ${retryMs}\n`);
+  const missed = lastEventId === undefined || lastEventId === '' ? undefined : events.eventsAfter(lastEventId);
+  if (missed === undefined) write(`id: ${events.latestId()}\n\n`);
+  else if (missed === null) resync();
+  else {
+    write('\n');
+    missed.forEach(listener);
+  }
+  return events.listen(listener);
 }
 
 /**
@@ -123,13 +167,6 @@ function watchBacklog(reply: FastifyReply, { streamBacklogBytes, streamGraceMs }
 function withoutCaching(headers: Record<string, unknown>): Record<string, string> {
   const { 'cache-control': _, ...others } = headers as Record<string, string>;
   return others;
-}
-
-function openingOf(events: EventHub, lastEventId: string | undefined): string {
-  if (lastEventId === undefined || lastEventId === '') return `id: ${events.latestId()}\n\n`;
-  const missed = events.eventsAfter(lastEventId);
-  if (missed === null) return `id: ${events.latestId()}\nevent: resync\ndata: {}\n\n`;
-  return `\n${missed.map(formatEvent).join('')}`;
 }
 
 function formatEvent({ id, name, data }: HubEvent): string {
