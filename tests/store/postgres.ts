@@ -4,14 +4,14 @@ import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { PostgreSqlContainer } from '@testcontainers/postgresql';
-import { openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
+import { type AlertingConfig, openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
 import pg from 'pg';
 
 export interface TestServer {
   /** Connection string of a new, empty database. */
   freshDatabase(): Promise<string>;
   /** A store on a database; closed by `stop`. */
-  openOn(connectionString: string, options?: { outbox?: boolean }): Promise<Store>;
+  openOn(connectionString: string, options?: { outbox?: boolean; alerting?: AlertingConfig }): Promise<Store>;
   stop(): Promise<void>;
 }
 

@@ -1,4 +1,5 @@
 export * from './access-store.js';
+export * from './alert-store.js';
 export { decodeChunk } from './chunk/decode-chunk.js';
 export { encodeChunk } from './chunk/encode-chunk.js';
 export * from './delivery-store.js';
@@ -8,4 +9,5 @@ export * from './fault-store.js';
 export * from './outbox-message.js';
 export { packChange } from './pack-change.js';
 export * from './postgres/open-store.js';
+export * from './service-store.js';
 export * from './store.js';

@@ -3,9 +3,11 @@
 import type { AnalyzerSnapshot, Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
 import type { ChannelName, FaultReport, MachineProfile, SampleBlock } from '@warmbrick/signals';
 import type { AccessStore, FleetScope } from './access-store.js';
+import type { AlertStore } from './alert-store.js';
 import type { DeliveryStore } from './delivery-store.js';
 import type { FaultStore } from './fault-store.js';
 import type { FindingsTopic, OutboxLease, OutboxMessageOf, OutboxTopic } from './outbox-message.js';
+import type { ServiceStore } from './service-store.js';
 
 /** Everything one machine's batch changes. */
 export interface MachineChange {
@@ -172,7 +174,7 @@ export interface Page<T> {
   readonly nextCursor: string | null;
 }
 
-export interface Store extends AccessStore, DeliveryStore, FaultStore {
+export interface Store extends AlertStore, AccessStore, DeliveryStore, FaultStore, ServiceStore {
   /** The store as somebody sees it who may see these fleets only; cut here and, behind that, by the database itself. */
   forFleets(fleets: FleetScope): Store;
 

@@ -2,9 +2,11 @@
 
 import type { Store } from '../store.js';
 import { accessRules } from './access-rules.js';
+import { alertRules } from './alert-rules.js';
 import { deliveryRules } from './delivery-rules.js';
 import { faultRules } from './fault-rules.js';
 import { machineRules } from './machine-rules.js';
+import { serviceRules } from './service-rules.js';
 import { narrowed, refuseWhole, type Sight } from './sight.js';
 
 /** Methods that concern the whole installation and are never called for somebody who sees a part of it. */
@@ -15,6 +17,7 @@ const wholeOnly = [
   'loadSnapshotBefore',
   'findingIdsSince',
   'listRejects',
+  'tickAlerts',
   'takeOutbox',
   'settleOutbox',
   'failOutbox',
@@ -64,8 +67,10 @@ export function confineStore({ inner, whole, fleets }: ConfineOptions): Store {
   const rules: Partial<Store> = {
     ...machineRules(sight),
     ...accessRules(sight),
+    ...alertRules(sight),
     ...deliveryRules(sight),
     ...faultRules(sight),
+    ...serviceRules(sight),
     ...Object.fromEntries(cutByWall.map((name) => [name, inner[name]])),
     forFleets: (asked) => whole.forFleets(narrowed(asked === 'all' ? undefined : asked, fleets)),
     ping: () => inner.ping(),

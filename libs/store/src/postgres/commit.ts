@@ -2,11 +2,13 @@
 
 import { packChange } from '../pack-change.js';
 import type { CommitExtras, CursorMove, MachineChange } from '../store.js';
+import type { AlertDesk } from './alert-desk.js';
 import { archiveSamples } from './archive-samples.js';
 import { moveCursors } from './cursors.js';
 import type { Database } from './database.js';
 import { writeFaults } from './faults.js';
 import { writeFindings } from './findings.js';
+import { type AlertDraft, foldAlerts } from './fold-alerts.js';
 import { markChanges } from './inquiry-due.js';
 import { writeStanding } from './machines.js';
 import { addRejects } from './rejects.js';
@@ -18,6 +20,8 @@ export interface Committing {
   readonly database: Database;
   readonly months: SampleMonths;
   readonly hasOutbox: boolean;
+  /** null where commits make no alerts. */
+  readonly desk: AlertDesk | null;
 }
 
 /** SQLSTATE of a row without a partition to go to, among others. Source: PostgreSQL documentation, appendix A. */
@@ -29,12 +33,13 @@ export async function commit(
   changes: readonly MachineChange[],
   extras: CommitExtras | CursorMove,
 ): Promise<void> {
-  const { months } = committing;
+  const { months, desk } = committing;
   const ordered = inOrderOfId(changes).map(packChange);
   const { cursors = [], rejects = [] } = 'epoch' in extras ? { cursors: [extras] } : extras;
   const write = async () => {
     await months.ensure(ordered);
-    await writeAll(committing, ordered, { cursors, rejects });
+    const draft = await writeAll(committing, ordered, { cursors, rejects });
+    if (draft !== null) desk?.settle(draft.entries, draft.events);
   };
   try {
     await write();
@@ -47,15 +52,15 @@ export async function commit(
 }
 
 async function writeAll(
-  { database, hasOutbox }: Committing,
+  { database, hasOutbox, desk }: Committing,
   changes: readonly MachineChange[],
   { cursors, rejects }: Required<CommitExtras>,
-): Promise<void> {
-  await database.inTransaction(async (session) => {
+): Promise<AlertDraft | null> {
+  return database.inTransaction(async (session) => {
     // First, so that a writer without the epoch waits for, and then writes, nothing.
     await moveCursors(session, cursors);
     await addRejects(session, rejects);
-    if (changes.length === 0) return;
+    if (changes.length === 0) return null;
     await writeStanding(session, changes);
     await archiveSamples(session, changes);
     await markChanges(session, changes);
@@ -64,6 +69,7 @@ async function writeAll(
     await writeFaults(session, changes);
     await writeStates(session, changes);
     await writeKeptSnapshots(session, changes);
+    return desk === null ? null : foldAlerts(session, desk, changes);
   });
 }
 

@@ -158,7 +158,8 @@ export async function countFindings(
   return counts;
 }
 
-function toFinding(row: Row): Finding {
+/** A finding as it was written. */
+export function toFinding(row: Row): Finding {
   return {
     id: row.id,
     machineId: row.machine_id,

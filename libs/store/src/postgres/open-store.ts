@@ -1,9 +1,12 @@
 /** The store on PostgreSQL. */
 
 import type { PoolConfig } from 'pg';
+import type { AlertingConfig } from '../alert-store.js';
 import { confineStore } from '../confine/confine-store.js';
 import type { Store } from '../store.js';
 import { accessPart } from './access-part.js';
+import { createAlertDesk } from './alert-desk.js';
+import { alertPart } from './alert-part.js';
 import { compact } from './archive-samples.js';
 import { type Committing, commit } from './commit.js';
 import { claim } from './cursors.js';
@@ -21,6 +24,7 @@ import { listRejects } from './rejects.js';
 import { listRows } from './residency-rows.js';
 import { retain } from './retain.js';
 import { createSampleMonths } from './sample-months.js';
+import { servicePart } from './service-part.js';
 import { loadSnapshot, loadSnapshotBefore } from './snapshots.js';
 import { withinFleets } from './within-fleets.js';
 
@@ -30,6 +34,8 @@ export interface StoreConfig extends PoolConfig {
    * embedded default, they would only pile up. Default false.
    */
   readonly outbox?: boolean | undefined;
+  /** Whether commits fold alerts, and how. Default: they do not. */
+  readonly alerting?: AlertingConfig | undefined;
 }
 
 /**
@@ -37,7 +43,7 @@ export interface StoreConfig extends PoolConfig {
  *
  * Errors: OperatingError `store-unavailable` (retriable), `store-refused`, `store-too-new`, `store-step-changed`.
  */
-export async function openStore({ outbox = false, ...config }: StoreConfig): Promise<Store> {
+export async function openStore({ outbox = false, alerting, ...config }: StoreConfig): Promise<Store> {
   const database = openDatabase(config);
   let walls: Walls;
   try {
@@ -47,13 +53,17 @@ export async function openStore({ outbox = false, ...config }: StoreConfig): Pro
     await database.close();
     throw error;
   }
-  const months = createSampleMonths(database);
+  const shared = {
+    months: createSampleMonths(database),
+    hasOutbox: outbox,
+    desk: alerting === undefined ? null : createAlertDesk(alerting),
+  };
   const whole: Store = {
-    ...storeOn(database, { months, hasOutbox: outbox }),
+    ...storeOn(database, shared),
     forFleets: (fleets) => (fleets === 'all' ? whole : confined(fleets)),
   };
   const confined = (fleets: readonly string[]) => {
-    const inner = storeOn(withinFleets(database, walls, fleets), { months, hasOutbox: outbox });
+    const inner = storeOn(withinFleets(database, walls, fleets), shared);
     return confineStore({ inner: { ...inner, forFleets: whole.forFleets }, whole, fleets });
   };
   return whole;
@@ -85,7 +95,9 @@ function storeOn(database: Database, shared: Omit<Committing, 'database'>): Omit
     failOutbox: (ids, retryAtMs) => failOutbox(database, ids, retryAtMs),
     retain: (retention, nowMs) => retain({ database, months }, retention, nowMs),
     compact: (beforeMs, limit) => compact(database, beforeMs, limit),
+    ...alertPart(database, shared.desk),
     ...deliveryPart(database),
+    ...servicePart(database),
     ...faultPart(database),
     ping: async () => {
       await database.query({ text: 'SELECT 1' });

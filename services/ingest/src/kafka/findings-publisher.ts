@@ -4,7 +4,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { type FindingMessage, toFindingDocument } from '@warmbrick/contracts';
 import type { Producer } from '@warmbrick/kafka';
 import { OperatingError } from '@warmbrick/runtime';
-import type { FindingNews, OutboxMessage, Store } from '@warmbrick/store';
+import type { FindingNews, OutboxLease, OutboxMessage, Store } from '@warmbrick/store';
 import type { IngestLogger } from '../ingest-types.js';
 
 export interface PublisherLimits {
@@ -22,7 +22,9 @@ export interface PublisherLimits {
 const usualPublisherLimits: PublisherLimits = { batch: 500, leaseMs: 30_000, pollMs: 500, retryMs: 5000 };
 
 export interface PublisherOptions {
-  readonly store: Pick<Store, 'takeOutbox' | 'settleOutbox' | 'failOutbox'>;
+  readonly store: Pick<Store, 'settleOutbox' | 'failOutbox'> & {
+    takeOutbox(lease: OutboxLease): Promise<OutboxMessage[]>;
+  };
   readonly producer: Pick<Producer, 'send'>;
   readonly topic: string;
   /** Name of the process, for whoever looks into the outbox. */

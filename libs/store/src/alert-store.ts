@@ -1,0 +1,101 @@
+/** Alerts as stored: what is open and was, every step of it, the rules behind it, and what people do to it. */
+
+import type { Alert, AlertEvent, ConditionState, MaintenanceWindow, OperatorAction, Rule } from '@warmbrick/alerting';
+import type { Finding, MachineSummary, Severity } from '@warmbrick/analysis';
+import type { MachineProfile } from '@warmbrick/signals';
+import type { Page } from './store.js';
+
+export interface AlertPage {
+  readonly limit: number;
+  readonly cursor?: string | undefined;
+  readonly machineId?: string | undefined;
+  readonly site?: string | undefined;
+  readonly ruleIds?: readonly string[] | undefined;
+  readonly severities?: readonly Severity[] | undefined;
+  readonly conditions?: readonly ConditionState[] | undefined;
+  readonly isAcknowledged?: boolean | undefined;
+  /** Machine time at which they began. */
+  readonly fromMs?: number | undefined;
+  readonly toMs?: number | undefined;
+}
+
+/** A rule that somebody has set; one with the id of a built-in rule stands in its place. */
+export interface StoredRule {
+  readonly fleetId: string;
+  readonly rule: Rule;
+  /** Rises with each change. */
+  readonly revision: number;
+  readonly changedMs: number;
+  readonly changedBy: string;
+}
+
+export interface RuleChange {
+  readonly fleetId: string;
+  readonly rule: Rule;
+  readonly by: string;
+  readonly nowMs: number;
+}
+
+/** What an action did. */
+export type ActionOutcome =
+  | { readonly outcome: 'done'; readonly alert: Alert; readonly events: readonly AlertEvent[] }
+  /** In words why not. */
+  | { readonly outcome: 'refused'; readonly reason: string }
+  | { readonly outcome: 'unknown-alert' };
+
+/** What a rule is tried on. */
+export interface MachineHistory {
+  readonly machineId: string;
+  readonly fleetId: string;
+  readonly profile: MachineProfile;
+  readonly summary: MachineSummary;
+  /** Findings that were not withdrawn and began in the time, oldest first. */
+  readonly findings: readonly Finding[];
+}
+
+export interface AlertStore {
+  /** Those that began last first. */
+  listAlerts(page: AlertPage): Promise<Page<Alert>>;
+  /** With all its steps, oldest first; null for an unknown one. */
+  getAlert(episodeId: string): Promise<{ readonly alert: Alert; readonly events: readonly AlertEvent[] } | null>;
+  /** Does something to an alert, in one transaction with its event and the message about it. */
+  actOnAlert(
+    episodeId: string,
+    action: OperatorAction,
+    by: { readonly actor: string; readonly nowMs: number },
+  ): Promise<ActionOutcome>;
+  /**
+   * Lets time pass for machines for which it may change something, at most `limit` of them; machines that others are at
+   * work on are left to the next time. Any number of processes may call it. Returns how many machines were looked at.
+   */
+  tickAlerts(nowMs: number, limit: number): Promise<number>;
+
+  listRules(fleetIds: readonly string[] | 'all'): Promise<StoredRule[]>;
+  /** Sets a rule of a fleet, new or changed. */
+  putRule(change: RuleChange): Promise<StoredRule>;
+  /** Takes it away; a built-in rule is in force again then. Returns whether there was one. */
+  deleteRule(fleetId: string, ruleId: string, nowMs: number): Promise<boolean>;
+  /** Windows that end after a time. */
+  listMaintenanceWindows(endAfterMs: number): Promise<MaintenanceWindow[]>;
+  /** Errors: OperatingError `window-exists` for an id that is taken. */
+  addMaintenanceWindow(window: MaintenanceWindow, nowMs: number): Promise<void>;
+  deleteMaintenanceWindow(id: string, nowMs: number): Promise<boolean>;
+  /** Findings that began in [fromMs, toMs) of at most `limit` machines, for trying a rule. */
+  machineHistories(range: {
+    readonly fleetIds: readonly string[] | 'all';
+    readonly fromMs: number;
+    readonly toMs: number;
+    readonly kinds: readonly string[];
+    readonly limit: number;
+  }): Promise<MachineHistory[]>;
+}
+
+/** What alerting needs from the process that opens the store; without it commits make no alerts. */
+export interface AlertingConfig {
+  /** The wall clock in UTC epoch ms. */
+  readonly now: () => number;
+  /** Whether each step also goes into the outbox. Without somebody who sends them on they would only pile up. */
+  readonly outbox: boolean;
+  /** Told of steps after their commit. */
+  readonly onEvents?: ((events: readonly AlertEvent[]) => void) | undefined;
+}
