@@ -69,6 +69,10 @@ export interface TelemetryRequest {
   readonly idempotencyKey: string | undefined;
   /** For a CSV that names no machine. */
   readonly machineId: string | undefined;
+  /** Who sends it; an idempotency key is theirs alone. */
+  readonly sender?: string | undefined;
+  /** Those of the machines that the sender may not write to; asked before anything is taken. Missing: none. */
+  readonly foreignMachines?: ((machineIds: readonly string[]) => Promise<readonly string[]>) | undefined;
   /** The body as it comes, not decompressed. */
   readonly body: AsyncIterable<Uint8Array>;
 }
@@ -82,7 +86,7 @@ export type TelemetryAnswer =
     }
   | {
       readonly outcome: 'refused';
-      readonly why: 'unreadable' | 'too-large' | 'unsupported' | 'key-reused' | 'too-busy';
+      readonly why: 'unreadable' | 'too-large' | 'unsupported' | 'key-reused' | 'not-yours' | 'too-busy';
       readonly detail: string;
       readonly rejects: readonly TelemetryReject[];
     };

@@ -92,7 +92,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
       });
       for (const resource of resources({ deps, access })) await v1.register(resource);
       await v1.register(streamRoutes(deps, { limits, access }));
-      if (deps.telemetry !== undefined) await v1.register(telemetryRoutes(deps.telemetry));
+      if (deps.telemetry !== undefined) await v1.register(telemetryRoutes(deps.telemetry, deps.store));
     },
     { prefix: '/v1' },
   );

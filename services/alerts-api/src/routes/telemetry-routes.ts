@@ -12,9 +12,11 @@ import {
   telemetryQuerySchema,
   telemetryReceiptSchema,
 } from '@warmbrick/contracts';
+import type { Store } from '@warmbrick/store';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { type FastifyPluginAsyncZod, validatorCompiler } from 'fastify-type-provider-zod';
 import { z } from 'zod';
+import type { Caller } from '../access/caller.js';
 import { type ProblemCode, ProblemError } from '../http/problem.js';
 import { problemResponses } from './route-schemas.js';
 
@@ -23,6 +25,7 @@ const problemByReason: Readonly<Record<Extract<TelemetryAnswer, { outcome: 'refu
   'too-large': 'body-too-large',
   unsupported: 'unsupported-media-type',
   'key-reused': 'idempotency-key-reused',
+  'not-yours': 'fleet-not-yours',
   'too-busy': 'overloaded',
 };
 
@@ -40,7 +43,7 @@ const textBody = z.string().meta({
 });
 
 /** The routes; the receiver does the work, and reads the body as it comes. */
-export function telemetryRoutes(receiver: TelemetryReceiver): FastifyPluginAsyncZod {
+export function telemetryRoutes(receiver: TelemetryReceiver, store: Store): FastifyPluginAsyncZod {
   return async (app) => {
     app.removeAllContentTypeParsers();
     // The receiver decompresses and counts, so that it can stop in the middle.
@@ -73,7 +76,7 @@ export function telemetryRoutes(receiver: TelemetryReceiver): FastifyPluginAsync
       },
       async (request, reply) => {
         const { machineId } = request.query;
-        return send(request, reply, await receiver.receive({ ...partsOf(request), kind: 'samples', machineId }));
+        return send(request, reply, await receiver.receive({ ...partsOf(request, store), kind: 'samples', machineId }));
       },
     );
 
@@ -92,20 +95,41 @@ export function telemetryRoutes(receiver: TelemetryReceiver): FastifyPluginAsync
         },
       },
       async (request, reply) =>
-        send(request, reply, await receiver.receive({ ...partsOf(request), kind: 'faults', machineId: undefined })),
+        send(
+          request,
+          reply,
+          await receiver.receive({ ...partsOf(request, store), kind: 'faults', machineId: undefined }),
+        ),
     );
   };
 }
 
-function partsOf({ headers, body }: Pick<FastifyRequest, 'headers' | 'body'>) {
+function partsOf({ headers, body, caller }: Pick<FastifyRequest, 'headers' | 'body' | 'caller'>, store: Store) {
   const key = headers['idempotency-key'];
   return {
     contentType: headers['content-type'],
     contentEncoding: headers['content-encoding'],
+    sender: caller.keyId,
+    foreignMachines: (machineIds: readonly string[]) => foreignMachines(store, caller.fleets, machineIds),
     idempotencyKey: typeof key === 'string' ? key : undefined,
     // Left open when the receiver stops in the middle: otherwise the connection is gone before the sender is told why.
     body: (body as Readable).iterator({ destroyOnReturn: false }),
   };
+}
+
+/** Machines that are another fleet's. One that nobody knows yet joins the sender's fleet. */
+async function foreignMachines(
+  store: Store,
+  fleets: Caller['fleets'],
+  machineIds: readonly string[],
+): Promise<readonly string[]> {
+  if (fleets === 'all') return [];
+  const [first] = fleets;
+  const known = await store.fleetsOf(machineIds);
+  const foreign = machineIds.filter((id) => first === undefined || !fleets.includes(known.get(id) ?? first));
+  if (foreign.length > 0 || first === undefined) return foreign;
+  for (const machineId of machineIds) if (!known.has(machineId)) await store.moveMachine(machineId, first);
+  return [];
 }
 
 /** Errors: the problem of a body that was refused. */

@@ -77,7 +77,11 @@ async function takeIn(receiver: Receiver, request: TelemetryRequest, form: BodyF
   const job = () => takeBody(receiver, request, { form, bytes: body.bytes });
   const { idempotencyKey: key } = request;
   if (key === undefined) return job();
-  const answer = await receiver.memory.answer(key, fingerprintOf(request, form, body.bytes), job);
+  const answer = await receiver.memory.answer(
+    `${request.sender ?? ''} ${key}`,
+    fingerprintOf(request, form, body.bytes),
+    job,
+  );
   return (
     answer ?? refuse('key-reused', 'This Idempotency-Key came before with another body. Use a new key for each body.')
   );
@@ -85,7 +89,7 @@ async function takeIn(receiver: Receiver, request: TelemetryRequest, form: BodyF
 
 async function takeBody(
   { intake, now }: Receiver,
-  { kind, machineId }: TelemetryRequest,
+  { kind, machineId, foreignMachines }: TelemetryRequest,
   { form, bytes }: { form: BodyForm; bytes: Buffer },
 ): Promise<TelemetryAnswer> {
   let read: ReadMessages;
@@ -101,11 +105,24 @@ async function takeBody(
   }
   const accepted = kind === 'faults' ? read.reports.length : countSamples(read);
   if (accepted === 0 && read.reports.length === 0) return nothingUsable(read);
+  const foreign = (await foreignMachines?.(machinesOf(read))) ?? [];
+  if (foreign.length > 0) return refuse('not-yours', notYours(foreign));
   // Faults first: they come no later than the samples that reach their time.
   if (read.reports.length > 0) await intake.faults(read.reports, origin);
   if (read.blocks.length > 0) await intake.samples(read.blocks, origin);
   const receipt = receiptOf(read, accepted, duplicates);
   return { outcome: 'taken', isCommitted: intake.settles === 'committed', receipt };
+}
+
+function machinesOf({ blocks, reports }: ReadMessages): string[] {
+  return [...new Set([...blocks, ...reports].map(({ machineId }) => machineId))];
+}
+
+/** Machines that a refusal names. */
+const mostNamed = 10;
+
+function notYours(foreign: readonly string[]): string {
+  return `Nothing was taken: your key is not for the fleet of ${foreign.slice(0, mostNamed).join(', ')}.`;
 }
 
 function countSamples({ blocks }: ReadMessages): number {
