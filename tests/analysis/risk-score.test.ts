@@ -61,11 +61,73 @@ describe('soot-risk score', () => {
     );
   });
 
+  /** The same running, with the dosing and soot that the machine sends: heat changes neither. */
+  const dosed = (list: readonly { forS: number; kind: 'idle' | 'work'; tempC: number }[], addedC = 0): Segment[] =>
+    segmentsOf(list, addedC).map((segment, k) => ({
+      ...segment,
+      values: { ...segment.values, defDosingGPerH: list[k]?.kind === 'work' ? 500 : 0, fuelRateLPerH: 9 },
+    }));
+
+  it('is never raised by hotter running with the same dosing sent', () => {
+    fc.assert(
+      fc.property(duty, fc.integer({ min: 1, max: 200 }), (list, hotterC) => {
+        expect(value(...dosed(list, hotterC))).toBeLessThanOrEqual(value(...dosed(list)) + 1e-9);
+      }),
+    );
+  });
+
+  it('is never lowered by a longer cold idle where the dosing is sent', () => {
+    fc.assert(
+      fc.property(duty, fc.integer({ min: 60, max: 20_000 }), (list, longerS) => {
+        const cold = (forS: number) => dosed([{ forS, kind: 'idle', tempC: 130 }]);
+        expect(value(...dosed(list), ...cold(600 + longerS))).toBeGreaterThanOrEqual(
+          value(...dosed(list), ...cold(600)),
+        );
+      }),
+    );
+  });
+
+  it('is not lowered when the dosing is no longer sent, and has less confidence without it', () => {
+    const clogging = dosed([{ forS: 6 * 3600, kind: 'work', tempC: 215 }]);
+    const without = (segments: readonly Segment[]): Segment[] =>
+      segments.map(({ forS, values }) => {
+        const { defDosingGPerH: _none, ...rest } = values ?? {};
+        return { forS, values: rest };
+      });
+    const later = dosed([{ forS: 1800, kind: 'work', tempC: 215 }]);
+    expect(value(...clogging, ...without(later))).toBeGreaterThanOrEqual(value(...clogging));
+    const blind = score(...without(clogging)) as RiskScore;
+    expect(blind.confidence).toBeLessThan((score(...clogging) as RiskScore).confidence);
+    expect(blind.missing.join()).toContain('dosing');
+  });
+
+  it('follows deposits by the conversion that they cost', () => {
+    const shift = (noxOutPpm: number): Segment[] => [
+      {
+        forS: 3 * 3600,
+        values: { engineSpeedRpm: 1600, engineLoadPct: 60, exhaustTempC: 310, ...doses, noxOutPpm: 25 },
+      },
+      {
+        forS: 2 * 3600,
+        values: { engineSpeedRpm: 1500, engineLoadPct: 35, exhaustTempC: 215, ...doses, noxOutPpm: 60 },
+      },
+      { forS: 3600, values: { engineSpeedRpm: 1600, engineLoadPct: 60, exhaustTempC: 310, ...doses, noxOutPpm } },
+    ];
+    const doses = { defDosingGPerH: 900, noxInPpm: 500 };
+    const copper = { catalystFamily: 'copper-zeolite', depositLimitG: 30 } as const;
+    const of = (noxOutPpm: number) => analyse(recordingOf(shift(noxOutPpm), { stepS: 10 }), copper).summary;
+    const [sound, clogged] = [of(25), of(300)];
+    expect(clogged.load?.depositRatio).toBeGreaterThan(0.8);
+    expect(sound.load?.depositRatio).toBeLessThan(0.4);
+    expect(clogged.load?.isDepositMeasured).toBe(true);
+    expect(clogged.score?.parts.deposits).toBeGreaterThan((sound.score?.parts.deposits as number) + 40);
+  });
+
   it('is not lowered by missing temperatures, and says so', () => {
     const blind = { forS: 7200, values: { engineSpeedRpm: 1700, engineLoadPct: 75 } };
     const before = score(idle(4 * 3600, 130)) as RiskScore;
     const after = score(idle(4 * 3600, 130), blind) as RiskScore;
-    expect(after.parts['cold-running']).toBeGreaterThanOrEqual(before.parts['cold-running']);
+    expect(after.value).toBeGreaterThanOrEqual(before.value);
     expect(after.confidence).toBeLessThan(before.confidence);
     expect(after.missing.join()).toContain('exhaust temperature');
   });

@@ -69,7 +69,7 @@ const fullDosingGPerHPerL = 280;
 /** A minute with a longer silence before it adds nothing, ms. */
 const longestStepMs = 120_000;
 const hottestC = 900;
-/** Minutes over which the peak is forgotten. Source: engineering judgement, three days of work. */
+/** Minutes above the dosing release over which the peak is forgotten. Source: engineering judgement, three days of work. */
 const peakMinutes = 1800;
 
 /** Readings of conversion: minutes after the start, K above the release, hottest degC. Source: engineering judgement. */
@@ -203,7 +203,8 @@ function readMinute(config: DetectorConfig, work: Work, { block, i }: Minute): v
     tempC >= cleaningC ? Math.min(2 * cleaningMinutes, work.hotMinutes + 1) : Math.max(0, work.hotMinutes - 0.1);
   if (work.runMinutes > warmMinutes && dosingGPerH > 0) readConversion(config, work, { block, i, tempC });
   const ratio = depositRatio(config, work);
-  work.peakRatio = Math.max(ratio, work.peakRatio * (1 - 1 / peakMinutes));
+  const fading = tempC >= Math.min(releaseC, config.window.lowC) ? 1 - 1 / peakMinutes : 1;
+  work.peakRatio = Math.max(ratio, work.peakRatio * fading);
 }
 
 function grow(
