@@ -32,6 +32,7 @@ export { analysedChannels } from './sample-window.js';
 export * from './service/def-batch-life.js';
 export * from './service/service-due.js';
 export * from './service/service-findings.js';
+export * from './shift/shift-report.js';
 export * from './summary.js';
 export * from './threshold-set.js';
 export * from './timeline.js';

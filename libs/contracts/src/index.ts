@@ -7,10 +7,12 @@ export {
   decodeSampleMessage,
   type ValueCounts,
 } from './decode-sample-message.js';
+export * from './handover-document.js';
 export * from './http.js';
 export * from './http-access.js';
 export * from './http-destinations.js';
 export * from './http-faults.js';
+export * from './http-service.js';
 export { makeRejectMessage, type RejectSource } from './make-reject-message.js';
 export type { LeftOut, RejectedMessage } from './message-checks.js';
 export { messageTimeMs } from './message-time.js';

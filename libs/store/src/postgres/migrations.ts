@@ -11,6 +11,7 @@ import { faultTables } from './fault-tables.js';
 import { messageTables } from './message-tables.js';
 import { packedRows } from './packed-rows.js';
 import { partitionedSamples } from './partitioned-samples.js';
+import { serviceTables } from './service-tables.js';
 
 export interface Migration {
   readonly number: number;
@@ -114,4 +115,5 @@ export const migrations: readonly Migration[] = [
   { number: 6, title: 'alerts, rules and maintenance windows', sql: alertTables },
   { number: 7, title: 'fleets, keys, the audit log and answers to repeat', sql: accessTables },
   { number: 11, title: 'destinations of alerts and deliveries', sql: deliveryTables },
+  { number: 12, title: 'service records, batches of DEF, inspections', sql: serviceTables },
 ];
