@@ -9,9 +9,16 @@ export interface ScoredMoment {
   readonly score: number;
   /** Whether the machine sends a soot signal of its own. */
   readonly hasSootSignal: boolean;
-  /** Whether it came; null where the time was not long enough to tell. */
-  readonly came: Readonly<Record<Outcome, boolean | null>>;
+  /** Engine hours until it came, 0 when it was there already; null when it did not within `livedH`. */
+  readonly hoursUntil: Readonly<Record<Outcome, number | null>>;
+  /** Engine hours that were lived on. */
+  readonly livedH: number;
 }
+
+/** Engine hours that a score is held against: a shift, a day on two shifts, and a week on one. */
+export const horizonsH = [10, 24, 50] as const;
+/** The longest, which the tables of ten bins are made for. */
+export const longestHorizonH = 50;
 
 interface ScoreBin {
   readonly fromScore: number;
@@ -30,21 +37,36 @@ export interface Calibration {
 
 const binCount = 10;
 
+/** Whether it came within so many hours; null where the life was too short to tell. */
+function cameWithin({ hoursUntil, livedH }: ScoredMoment, outcome: Outcome, withinH: number): boolean | null {
+  const hours = hoursUntil[outcome];
+  if (hours !== null && hours <= withinH) return true;
+  return livedH >= withinH ? false : null;
+}
+
 /** Reliability table and AUC for one outcome. */
-export function calibrate(moments: readonly ScoredMoment[], outcome: Outcome): Calibration {
-  const known = moments.filter((moment) => moment.came[outcome] !== null);
+export function calibrate(
+  moments: readonly ScoredMoment[],
+  outcome: Outcome,
+  withinH: number = longestHorizonH,
+): Calibration {
+  const judged = moments.map(({ score, ...moment }) => ({
+    score,
+    came: cameWithin({ score, ...moment }, outcome, withinH),
+  }));
+  const known = judged.filter(({ came }) => came !== null);
   const bins = Array.from({ length: binCount }, (_, k): ScoreBin => {
     const inside = known.filter(({ score }) => Math.min(binCount - 1, Math.floor(score / 10)) === k);
     const sum = inside.reduce((total, { score }) => total + score, 0);
     return {
       fromScore: 10 * k,
       moments: inside.length,
-      came: inside.filter((moment) => moment.came[outcome]).length,
+      came: inside.filter((moment) => moment.came).length,
       meanScore: inside.length === 0 ? null : sum / inside.length,
     };
   });
-  const came = known.filter((moment) => moment.came[outcome] === true).map(({ score }) => score);
-  const stayed = known.filter((moment) => moment.came[outcome] === false).map(({ score }) => score);
+  const came = known.filter((moment) => moment.came === true).map(({ score }) => score);
+  const stayed = known.filter((moment) => moment.came === false).map(({ score }) => score);
   return { moments: known.length, came: came.length, auc: areaUnderCurve(came, stayed), bins };
 }
 

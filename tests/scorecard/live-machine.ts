@@ -3,7 +3,7 @@
 import { builtInThresholds, createAnalyzer, type Finding } from '@warmbrick/analysis';
 import { machineProfileSchema, type SampleBlock } from '@warmbrick/signals';
 import { createSimulation, type SimulatedMachine, type TruthEvent } from '@warmbrick/simulator';
-import type { ScoredMoment } from './calibration.js';
+import { longestHorizonH, type ScoredMoment } from './calibration.js';
 import { type Claim, claimsOf } from './claims.js';
 import { type Coverage, coverageOf } from './coverage.js';
 
@@ -27,8 +27,8 @@ export interface Life {
 const hourMs = 3_600_000;
 /** The analysis gets its blocks in pieces of this length; the score is taken every second one. */
 const pieceMs = 6 * hourMs;
-/** What a score is held against: this many engine hours. */
-const outlookRunningS = 50 * 3600;
+/** What a score is held against at most. */
+const outlookRunningS = longestHorizonH * 3600;
 /** Days lived on at most to see them. */
 const longestOutlookDays = 9;
 /** Causes of a derate that soot and deposits answer for. */
@@ -78,20 +78,21 @@ function outlook(
   }
   const truth = all(simulation);
   return scores.map(({ atMs, score }) => {
-    const isWhole = runningS(truth, atMs, Number.POSITIVE_INFINITY) >= outlookRunningS;
-    const came = (isOne: (event: TruthEvent) => boolean): boolean | null => {
-      const events = truth.filter((event) => isOne(event) && event.endedMs > atMs);
-      const hasCome = events.some((event) => runningS(truth, atMs, Math.max(atMs, event.startedMs)) <= outlookRunningS);
-      return hasCome || (isWhole ? false : null);
+    const hours = (isOne: (event: TruthEvent) => boolean): number | null => {
+      const ahead = truth
+        .filter((event) => isOne(event) && event.endedMs > atMs)
+        .map((event) => runningS(truth, atMs, Math.max(atMs, event.startedMs)) / 3600);
+      return ahead.length === 0 ? null : Math.min(...ahead);
     };
-    const regeneration = came(({ kind }) => kind === 'regeneration' || kind === 'regeneration-wait');
-    const blockage = came(({ kind }) => kind === 'blockage');
-    const derate = came((event) => event.kind === 'derate' && sootCauses.includes(event.cause));
-    const any = [regeneration, blockage, derate];
+    const regeneration = hours(({ kind }) => kind === 'regeneration' || kind === 'regeneration-wait');
+    const blockage = hours(({ kind }) => kind === 'blockage');
+    const derate = hours((event) => event.kind === 'derate' && sootCauses.includes(event.cause));
+    const known = [regeneration, blockage, derate].filter((one) => one !== null);
     return {
       score,
       hasSootSignal,
-      came: { regeneration, blockage, derate, any: any.includes(true) ? true : any.includes(null) ? null : false },
+      hoursUntil: { regeneration, blockage, derate, any: known.length === 0 ? null : Math.min(...known) },
+      livedH: runningS(truth, atMs, Number.POSITIVE_INFINITY) / 3600,
     };
   });
 }

@@ -1,6 +1,6 @@
 /** The scorecard as a page of Markdown. */
 
-import { type Calibration, type Outcome, outcomes } from './calibration.js';
+import { type Calibration, horizonsH, type Outcome, outcomes } from './calibration.js';
 import type { KindScore, Scorecard } from './run-scorecard.js';
 
 const outcomeWords: Readonly<Record<Outcome, string>> = {
@@ -33,9 +33,22 @@ export function reportText(card: Scorecard, ranOn: string): string {
     ...shortcomings(card.kinds),
     '## Soot-risk score',
     '',
-    'Score every twelve hours against what came within the next 50 engine hours. The score is no probability; a good one has',
-    'shares that rise with it, and an AUC near 1 (0.5 is chance). A score is low right after a',
-    'regeneration, yet a sooty engine or light duty can need the next one within 50 hours: low rows may hold such moments.',
+    'Score every twelve hours against what came within the next engine hours. The score is no probability; a good one has',
+    'shares that rise with it, and an AUC near 1 (0.5 is chance). Its weights were chosen on fleets of seeds 11 and 12;',
+    `${isFittedSeed(seed) ? 'THIS IS ONE OF THEM: these figures flatter.' : 'none of them is in these figures.'} A score is low right after a regeneration, yet a sooty engine`,
+    'or light duty can need the next one within 50 hours: low rows may hold such moments.',
+    '',
+    '### AUC by engine hours ahead',
+    '',
+    table(
+      ['what came', ...horizonsH.map((hours) => `within ${hours} h`)],
+      outcomes.map((outcome) => [
+        `${outcome}: ${outcomeWords[outcome]}`,
+        ...card.aucByHorizon[outcome].map((auc) => (auc === null ? '-' : auc.toFixed(3))),
+      ]),
+    ),
+    '',
+    'The tables are for 50 engine hours.',
     '',
     ...outcomes.flatMap((outcome) =>
       calibrationText(`${outcome}: ${outcomeWords[outcome]}`, card.calibration[outcome]),
@@ -44,6 +57,11 @@ export function reportText(card: Scorecard, ranOn: string): string {
   ]
     .join('\n')
     .trimEnd();
+}
+
+/** Seeds of the fleets that the weights of the score were chosen on. */
+function isFittedSeed(seed: number): boolean {
+  return seed === 11 || seed === 12;
 }
 
 function kindTable(kinds: readonly KindScore[]): string {

@@ -2,7 +2,7 @@
 
 import { findingKinds } from '@warmbrick/analysis';
 import { variedFleet } from '@warmbrick/simulator';
-import { type Calibration, calibrate, type Outcome, outcomes, type ScoredMoment } from './calibration.js';
+import { type Calibration, calibrate, horizonsH, type Outcome, outcomes, type ScoredMoment } from './calibration.js';
 import { type ScoredKind, scoredKinds } from './claims.js';
 import { liveMachine } from './live-machine.js';
 import { emptyTally, type KindTally, tallyMachine } from './match-claims.js';
@@ -39,6 +39,8 @@ export interface Scorecard {
   readonly machineMonths: number;
   readonly kinds: readonly KindScore[];
   readonly calibration: Readonly<Record<Outcome, Calibration>>;
+  /** AUC by outcome, an entry for each of `horizonsH`. */
+  readonly aucByHorizon: Readonly<Record<Outcome, readonly (number | null)[]>>;
   /** Any trouble, on machines that send no soot signal: the models alone. */
   readonly modelsAlone: Calibration;
 }
@@ -63,6 +65,9 @@ export function runScorecard(plan: ScorecardPlan): Scorecard {
   const machineMonths = (machines * days) / daysPerMonth;
   const kinds = scoredKinds.map((kind) => scoreOf(kind, tally[kind], machineMonths));
   const calibration = Object.fromEntries(outcomes.map((outcome) => [outcome, calibrate(moments, outcome)]));
+  const aucByHorizon = Object.fromEntries(
+    outcomes.map((outcome) => [outcome, horizonsH.map((withinH) => calibrate(moments, outcome, withinH).auc)]),
+  );
   return {
     machines,
     days,
@@ -71,6 +76,7 @@ export function runScorecard(plan: ScorecardPlan): Scorecard {
     machineMonths,
     kinds,
     calibration: calibration as Record<Outcome, Calibration>,
+    aucByHorizon: aucByHorizon as Record<Outcome, (number | null)[]>,
     modelsAlone: calibrate(
       moments.filter(({ hasSootSignal }) => !hasSootSignal),
       'any',

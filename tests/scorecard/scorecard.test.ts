@@ -130,7 +130,8 @@ describe('calibration', () => {
 
   it('puts scores into ten bins and leaves out what cannot be told', () => {
     const moment = (score: number, any: boolean | null): ScoredMoment => {
-      return { score, hasSootSignal: true, came: { regeneration: any, blockage: false, derate: false, any } };
+      const hoursUntil = { regeneration: null, blockage: null, derate: null, any: any === true ? 3 : null };
+      return { score, hasSootSignal: true, hoursUntil, livedH: any === null ? 20 : 60 };
     };
     const { moments, came, auc, bins } = calibrate(
       [moment(100, true), moment(95, true), moment(3, false), moment(50, null)],
