@@ -145,4 +145,7 @@ export interface FaultStore {
   settleDueInquiry(due: DueInquiry): Promise<void>;
   /** Makes all derates of a machine due from the beginning, such as after a change of the fleet's words. */
   requestInquiry(machineId: string): Promise<void>;
+
+  /** Secret that neutral labels of masked reports are made with; the same as long as the database lives. */
+  maskKey(): Promise<string>;
 }

@@ -39,7 +39,7 @@ const wholeOnly = [
   'settleDueInquiry',
 ] as const satisfies readonly (keyof Store)[];
 
-/** Methods of which nothing but the second wall has to cut anything: their rows name their fleets. */
+/** Methods of which nothing but the second wall has to cut anything: their rows name their fleets, or are of no machine. */
 const cutByWall = [
   'listFleets',
   'listAudit',
@@ -48,6 +48,7 @@ const cutByWall = [
   'listDeliveries',
   'deliveryAttempts',
   'resendDelivery',
+  'maskKey',
 ] as const satisfies readonly (keyof Store)[];
 
 export interface ConfineOptions {

@@ -23,6 +23,10 @@ export function faultPart(database: Database): FaultStore {
     takeDueInquiries: (limit, leaseMs) => takeDueInquiries(database, limit, leaseMs),
     updateDerates: (update) => updateDerates(database, update),
     settleDueInquiry: (due) => settleDueInquiry(database, due),
+    maskKey: async () => {
+      const { rows } = await database.query({ name: 'report-key', text: 'SELECT key FROM report_key' });
+      return rows[0]?.key as string;
+    },
     requestInquiry: (machineId) => markDue(database, [{ machineId, fromMs: 0 }]),
   };
 }

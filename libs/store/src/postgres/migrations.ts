@@ -11,6 +11,7 @@ import { faultTables } from './fault-tables.js';
 import { messageTables } from './message-tables.js';
 import { packedRows } from './packed-rows.js';
 import { partitionedSamples } from './partitioned-samples.js';
+import { reportKeyTable } from './report-key-table.js';
 import { serviceTables } from './service-tables.js';
 
 export interface Migration {
@@ -116,4 +117,5 @@ export const migrations: readonly Migration[] = [
   { number: 7, title: 'fleets, keys, the audit log and answers to repeat', sql: accessTables },
   { number: 11, title: 'destinations of alerts and deliveries', sql: deliveryTables },
   { number: 12, title: 'service records, batches of DEF, inspections', sql: serviceTables },
+  { number: 13, title: 'the secret of masked reports', sql: reportKeyTable },
 ];
