@@ -1,13 +1,14 @@
 /** The work behind the consumer, on the store of a real PostgreSQL and without Kafka. */
 
 import { builtInThresholds } from '@warmbrick/analysis';
+import { cursorSource } from '@warmbrick/ingest';
 import type { BatchTools, IncomingMessage, PartitionBatch } from '@warmbrick/kafka';
 import { OperatingError } from '@warmbrick/runtime';
 import type { CommitExtras, Store } from '@warmbrick/store';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 // Past the index: what a process is made of is tested through it, and this beneath.
+import { createAnalyst } from '../../services/ingest/src/kafka/analyst.js';
 import { BatchRounds } from '../../services/ingest/src/kafka/batch-rounds.js';
-import { createPartitionStates } from '../../services/ingest/src/kafka/partition-states.js';
 import type { WorkContext } from '../../services/ingest/src/kafka/work-batches.js';
 import { packetMessage } from '../integration/messages.js';
 import { quiet } from '../kafka/kafka-provider.js';
@@ -23,6 +24,7 @@ beforeAll(async () => {
 afterAll(() => server?.stop());
 
 const topic = 'samples';
+const source = cursorSource(topic);
 const alive: BatchTools = { heartbeat: async () => {}, isRevoked: () => false };
 const limits = { lingerMs: 30, eagerMessages: 1000, eagerBytes: 1e7, roundBytes: 1e7 };
 
@@ -67,14 +69,17 @@ function roundsOn(own: Store, loads: string[] = []) {
   };
   const context: WorkContext = {
     store: counted,
-    states: createPartitionStates({ store: counted, thresholds: builtInThresholds, logger: quiet, most: 100 }),
-    kindOf: () => 'samples',
-    sourceOf: (name) => name,
+    analyst: createAnalyst({
+      store: counted,
+      thresholds: builtInThresholds,
+      logger: quiet,
+      most: 100,
+      faultsTopic: 'faults',
+      futureMs: 0,
+    }),
     now: Date.now,
-    futureMs: 0,
     heartbeatMs: 0,
     publishRejects: async () => {},
-    machinesInWork: new Map(),
   };
   let fenced = 0;
   const rounds = new BatchRounds({ context, limits, onCommitted: () => {}, onFenced: () => fenced++ });
@@ -84,7 +89,7 @@ function roundsOn(own: Store, loads: string[] = []) {
 describe('batches of many partitions', () => {
   it('share a transaction that moves all their cursors', async () => {
     const { rounds, commits } = roundsOn(store);
-    const claims = await Promise.all([0, 1, 2].map((partition) => store.claim(topic, partition)));
+    const claims = await Promise.all([0, 1, 2].map((partition) => store.claim(source, partition)));
     const parts = claims.map(({ epoch }, partition) => ({
       partition,
       epoch,
@@ -97,13 +102,13 @@ describe('batches of many partitions', () => {
     await Promise.all(batches.map((batch) => rounds.take(batch, alive)));
     expect(commits.map(({ cursors }) => cursors?.length)).toEqual([3]);
     expect((await contentsOf(store, 'shared-1')).findings.length).toBeGreaterThan(0);
-    expect((await store.claim(topic, 1)).nextOffset).toBe(26);
+    expect((await store.claim(source, 1)).nextOffset).toBe(26);
   });
 
   it('are tried one by one when another has taken one of them', async () => {
     const { rounds, fenced } = roundsOn(store);
-    const [ours, lost] = [await store.claim(topic, 10), await store.claim(topic, 11)];
-    await store.claim(topic, 11);
+    const [ours, lost] = [await store.claim(source, 10), await store.claim(source, 11)];
+    await store.claim(source, 11);
     const outcomes = await Promise.allSettled([
       rounds.take(batchOf({ partition: 10, epoch: ours.epoch, machineId: 'ours', from: 0, to: 4 }), alive),
       rounds.take(batchOf({ partition: 11, epoch: lost.epoch, machineId: 'lost', from: 0, to: 4 }), alive),
@@ -119,21 +124,21 @@ describe('batches of many partitions', () => {
     const { rounds, loads } = roundsOn(store);
     const work = async (epoch: number, from: number) =>
       rounds.take(batchOf({ partition: 20, epoch, machineId: 'kept', from, to: from + 2 }), alive);
-    const first = await store.claim(topic, 20);
+    const first = await store.claim(source, 20);
     await work(first.epoch, 0);
     await work(first.epoch, 2);
-    const next = await store.claim(topic, 20);
+    const next = await store.claim(source, 20);
     await work(next.epoch, 4);
     expect(loads).toEqual(['kept']);
-    await store.claim(topic, 20);
-    const back = await store.claim(topic, 20);
+    await store.claim(source, 20);
+    const back = await store.claim(source, 20);
     await work(back.epoch, 6);
     expect(loads).toEqual(['kept', 'kept']);
   });
 
   it('that were taken away are not worked on, and a heartbeat that fails ends the work', async () => {
     const { rounds, commits } = roundsOn(store);
-    const { epoch } = await store.claim(topic, 30);
+    const { epoch } = await store.claim(source, 30);
     const part = { partition: 30, epoch, machineId: 'away', from: 0, to: 4 };
     await expect(rounds.take(batchOf(part), { ...alive, isRevoked: () => true })).rejects.toMatchObject({
       code: 'fenced',
@@ -159,7 +164,7 @@ describe('batches of many partitions', () => {
     };
     const outcome = async (machineId: string, partition: number, own: Store) => {
       const { rounds } = roundsOn(own);
-      const { epoch } = await store.claim(topic, partition);
+      const { epoch } = await store.claim(source, partition);
       for (let from = 0; from < 26; from += 2) {
         const batch = batchOf({ partition, epoch, machineId, from, to: from + 2 });
         for (let isDone = false; !isDone; ) {

@@ -12,6 +12,7 @@ export { type HttpIntakeSettings, httpIntakeSettingsSchema } from './http/http-s
 export { createTelemetryReceiver, type TelemetryReceiverOptions } from './http/telemetry-receiver.js';
 export type { AcceptOptions, Ingest, IngestLimits, IngestLogger, IngestOptions, IngestStats } from './ingest-types.js';
 export type { Intake, IntakeOrigin } from './intake.js';
+export { cursorSource } from './kafka/cursor-source.js';
 export {
   type FindingsPublisher,
   newsIdHeader,
@@ -22,7 +23,6 @@ export {
 export { createIngestMeter, type IngestMeter } from './kafka/ingest-meter.js';
 export { type KafkaIngestSettings, usualKafkaSettings } from './kafka/kafka-settings.js';
 export {
-  cursorSource,
   type KafkaIngest,
   type KafkaIngestOptions,
   type KafkaIngestStats,

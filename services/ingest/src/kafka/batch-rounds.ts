@@ -2,7 +2,7 @@
 
 import type { BatchTools, PartitionBatch } from '@warmbrick/kafka';
 import { OperatingError } from '@warmbrick/runtime';
-import { partitionKey, type Tenure } from './partition-states.js';
+import { partitionKey } from './partition-states.js';
 import { commitDraft, type Draft, draftOf, type WorkContext, type WorkItem } from './work-batches.js';
 
 interface RoundLimits {
@@ -156,55 +156,28 @@ export class BatchRounds {
 
   async #work(items: readonly Waiting[]): Promise<void> {
     const { context, onCommitted } = this.#options;
-    const { states, machinesInWork } = context;
     const startedMs = performance.now();
-    const tenures = items.map(({ batch }) => states.enter(batch));
-    let own = 1;
-    this.#analysing++;
-    const endAnalysis = () => {
-      this.#analysing -= own;
-      own = 0;
-    };
+    const draft = await this.#draft(items);
+    this.#pump();
     try {
-      const draft = await draftOf(context, items, tenures);
-      const commit = this.#commit(draft);
-      markInWork(machinesInWork, draft.machineIds, commit);
-      endAnalysis();
-      this.#pump();
-      await commit;
-      this.#settle(items, tenures);
-      onCommitted(draft, performance.now() - startedMs, items.length);
+      await commitDraft(context, draft);
     } catch (error) {
-      for (const tenure of tenures) states.drop(tenure);
-      throw error;
-    } finally {
-      endAnalysis();
-    }
-  }
-
-  async #commit(draft: Draft): Promise<void> {
-    try {
-      await commitDraft(this.#options.context, draft);
-    } catch (error) {
+      draft.settle(false);
       if (isFence(error)) this.#options.onFenced();
       throw error;
     }
+    draft.settle(true);
+    onCommitted(draft, performance.now() - startedMs, items.length);
   }
 
-  #settle(items: readonly Waiting[], tenures: readonly Tenure[]): void {
-    const { states } = this.#options.context;
-    for (const [at, { batch }] of items.entries()) states.committed(tenures[at] as Tenure, batch.nextOffset);
+  async #draft(items: readonly Waiting[]): Promise<Draft> {
+    this.#analysing++;
+    try {
+      return await draftOf(this.#options.context, items);
+    } finally {
+      this.#analysing--;
+    }
   }
-}
-
-/** Until the commit has ended in whatever way, nobody else works on these machines. */
-function markInWork(inWork: Map<string, Promise<void>>, machineIds: readonly string[], commit: Promise<void>): void {
-  const ended = commit
-    .catch(() => {})
-    .then(() => {
-      for (const machineId of machineIds) if (inWork.get(machineId) === ended) inWork.delete(machineId);
-    });
-  for (const machineId of machineIds) inWork.set(machineId, ended);
 }
 
 function isFence(error: unknown): boolean {

@@ -14,10 +14,11 @@ import {
 import { OperatingError } from '@warmbrick/runtime';
 import type { MachineChange, RejectedMessage, Store } from '@warmbrick/store';
 import type { IngestLogger } from '../ingest-types.js';
+import { createAnalyst } from './analyst.js';
 import { BatchRounds } from './batch-rounds.js';
+import { cursorSource } from './cursor-source.js';
 import type { IngestMeter } from './ingest-meter.js';
 import { consumerLimits, type KafkaIngestSettings, usualKafkaSettings } from './kafka-settings.js';
-import { createPartitionStates } from './partition-states.js';
 import type { Draft, WorkContext } from './work-batches.js';
 
 export interface KafkaIngestOptions {
@@ -57,11 +58,6 @@ export interface KafkaIngest {
 /** Between looks at the lag, ms. Source: engineering judgement. */
 const standingEveryMs = 5000;
 
-/** The name under which the store keeps the positions of a topic. */
-export function cursorSource(topic: string): string {
-  return `kafka/${topic}`;
-}
-
 /**
  * Joins the group and works until stopped.
  *
@@ -91,37 +87,34 @@ export async function startKafkaIngest(options: KafkaIngestOptions): Promise<Kaf
     handle: (batch, tools) => rounds.take(batch, tools),
     onFatal: options.onFatal,
     onAssigned: (partitions) => {
-      context.states.keepOnly(partitions);
+      context.analyst.keepOnly(partitions);
       options.onAssigned?.(partitions);
     },
   });
   const standing = setInterval(() => tellStanding(options.meter, consumer, context), standingEveryMs);
   return {
-    stats: () => ({ ...consumer.counts(), ...totals, machinesInMemory: context.states.size() }),
+    stats: () => ({ ...consumer.counts(), ...totals, machinesInMemory: context.analyst.machines() }),
     lag: () => consumer.lag(),
     async stop() {
       clearInterval(standing);
       rounds.hasten();
       await consumer.stop();
+      await context.analyst.close();
     },
   };
 }
 
 function createContext(options: KafkaIngestOptions, settings: KafkaIngestSettings, heartbeatMs: number): WorkContext {
   const { store, thresholds, logger, producer } = options;
-  const { rejectsTopic } = settings;
+  const { rejectsTopic, faultsTopic, futureMs, machinesInMemory: most } = settings;
   return {
     store,
-    states: createPartitionStates({ store, thresholds, logger, most: settings.machinesInMemory }),
-    kindOf: (topic) => (topic === settings.faultsTopic ? 'faults' : 'samples'),
-    sourceOf: cursorSource,
+    analyst: createAnalyst({ store, thresholds, logger, most, faultsTopic, futureMs }),
     now: options.now ?? Date.now,
-    futureMs: settings.futureMs,
     heartbeatMs,
     publishRejects: async (rejects) => {
       if (rejectsTopic !== null) await publishRejects(producer, { rejects, topic: rejectsTopic, logger });
     },
-    machinesInWork: new Map(),
   };
 }
 
@@ -172,11 +165,11 @@ function settle(
   }
 }
 
-function tellStanding(meter: IngestMeter | undefined, consumer: RunningConsumer, { states }: WorkContext): void {
+function tellStanding(meter: IngestMeter | undefined, consumer: RunningConsumer, { analyst }: WorkContext): void {
   const lag = consumer.lag();
   meter?.standing({
     messages: lag.reduce((sum, { messages }) => sum + (messages ?? 0), 0),
     seconds: Math.max(0, ...lag.map(({ seconds }) => seconds ?? 0)),
-    machines: states.size(),
+    machines: analyst.machines(),
   });
 }
