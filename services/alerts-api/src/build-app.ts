@@ -4,9 +4,9 @@ import type { Socket } from 'node:net';
 import swagger from '@fastify/swagger';
 import underPressure from '@fastify/under-pressure';
 import Fastify, { type FastifyInstance, LogController } from 'fastify';
-import { type FastifyPluginAsyncZod, jsonSchemaTransformObject, validatorCompiler } from 'fastify-type-provider-zod';
+import { type FastifyPluginAsyncZod, validatorCompiler } from 'fastify-type-provider-zod';
 import { type Access, createAccess } from './access/access.js';
-import { describeAccess, securitySchemes } from './access/describe-access.js';
+import { describeAccess, describeComponents, securitySchemes } from './access/describe-access.js';
 import { enforceRoles } from './access/enforce-roles.js';
 import type { AppDeps, AppLimits } from './app-deps.js';
 import { auditWrites } from './http/audit-writes.js';
@@ -17,6 +17,7 @@ import { installIdempotency } from './http/idempotency.js';
 import { ProblemError, problemDocument, problemOf, retryAfterS } from './http/problem.js';
 import { installProblemHandlers, sendProblem } from './http/problem-handlers.js';
 import { auditRoutes } from './routes/audit-routes.js';
+import { defBatchRoutes } from './routes/def-batch-routes.js';
 import { deliveryRoutes } from './routes/delivery-routes.js';
 import { destinationRoutes } from './routes/destination-routes.js';
 import { findingRoutes } from './routes/finding-routes.js';
@@ -26,7 +27,9 @@ import { keyRoutes } from './routes/key-routes.js';
 import { machineRoutes } from './routes/machine-routes.js';
 import { residencyRoutes } from './routes/residency-routes.js';
 import { sampleRoutes } from './routes/sample-routes.js';
+import { serviceRoutes } from './routes/service-routes.js';
 import { sessionRoutes } from './routes/session-routes.js';
+import { shiftRoutes } from './routes/shift-routes.js';
 import { streamRoutes } from './routes/stream-routes.js';
 import { telemetryRoutes } from './routes/telemetry-routes.js';
 
@@ -80,7 +83,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
   await app.register(swagger, {
     openapi: { openapi: '3.1.0', info: apiTitle, components: { securitySchemes } },
     transform: describeAccess,
-    transformObject: jsonSchemaTransformObject,
+    transformObject: describeComponents,
   });
 
   await app.register(healthRoutes(deps));
@@ -112,6 +115,9 @@ function resources({ deps, access }: { deps: AppDeps; access: Access }): Fastify
     residencyRoutes(),
     sampleRoutes(),
     destinationRoutes(),
+    serviceRoutes(),
+    defBatchRoutes(),
+    shiftRoutes(),
     deliveryRoutes(),
   ];
 }

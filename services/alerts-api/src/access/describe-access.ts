@@ -1,17 +1,13 @@
-/** Writes each route's role, and the answers to whoever has not got it, into the description of the API. */
+/** Writes each route's role, its name, and the answers to whoever has not got the role into the description of the API. */
 
 import { problemSchema } from '@warmbrick/contracts';
 import type { FastifySchema, RouteOptions } from 'fastify';
-import { jsonSchemaTransform } from 'fastify-type-provider-zod';
+import { jsonSchemaTransform, jsonSchemaTransformObject } from 'fastify-type-provider-zod';
+import { operationName } from '../http/operation-name.js';
 import { sessionCookieName } from './caller.js';
 
 type Transform = typeof jsonSchemaTransform;
-
-const refusals = {
-  401: refusal('key-missing, key-invalid, key-expired, key-revoked'),
-  403: refusal('role-too-low, cross-site'),
-  429: refusal('too-many-requests'),
-};
+type TransformObject = typeof jsonSchemaTransformObject;
 
 /** How a caller says who it is. Source: RFC 6750, 2.1, and OpenAPI 3.1.0, 4.8.27. */
 export const securitySchemes = {
@@ -19,21 +15,51 @@ export const securitySchemes = {
   session: { type: 'apiKey', in: 'cookie', name: sessionCookieName, description: "The console's sign-in." },
 } as const;
 
-/** The transformation of a route's schema for the description: adds `x-least-role`, `security` and the refusals. */
+const refusals = {
+  401: refusal('key-missing, key-invalid, key-expired, key-revoked'),
+  403: refusal('role-too-low, cross-site'),
+  429: refusal('too-many-requests'),
+};
+/** What any route may answer. */
+const everywhere = {
+  400: refusal('invalid-request'),
+  503: refusal('store-unavailable, overloaded'),
+};
+
+/** The transformation of a route's schema for the description. */
 export const describeAccess: Transform = (parts) => {
-  const { schema, route } = parts as { schema: FastifySchema; route: RouteOptions };
+  const { schema, route, url } = parts as { schema: FastifySchema; route: RouteOptions; url: string };
   const role = route.config?.role ?? 'admin';
   if (schema === undefined || schema.hide === true) return jsonSchemaTransform(parts);
-  const response = role === 'open' ? schema.response : { ...refusals, ...(schema.response as object | undefined) };
+  const own = schema.response as object | undefined;
+  const response = role === 'open' ? own : { ...everywhere, ...refusals, ...own };
   const transformed = jsonSchemaTransform({ ...parts, schema: { ...schema, response } } as never);
   return {
     ...transformed,
     schema: {
       ...(transformed.schema as object),
+      operationId: operationName(String(route.method), url),
       'x-least-role': role,
       security: role === 'open' ? [] : [{ bearer: [] }, { session: [] }],
     },
   } as ReturnType<Transform>;
+};
+
+/** The transformation of the whole: only what some route refers to stays among the components. */
+export const describeComponents: TransformObject = (document) => {
+  const whole = jsonSchemaTransformObject(document) as { components?: { schemas?: Record<string, unknown> } };
+  const { components: { schemas = {}, ...others } = {}, ...rest } = whole;
+  const used = new Map<string, unknown>();
+  const collect = (part: unknown): void => {
+    for (const [, name = ''] of JSON.stringify(part ?? null).matchAll(/"#\/components\/schemas\/([^"]+)"/g)) {
+      if (used.has(name) || !(name in schemas)) continue;
+      used.set(name, schemas[name]);
+      collect(schemas[name]);
+    }
+  };
+  collect(rest);
+  const inOrder = [...used].sort(([a], [b]) => (a < b ? -1 : 1));
+  return { ...rest, components: { ...others, schemas: Object.fromEntries(inOrder) } } as ReturnType<TransformObject>;
 };
 
 function refusal(codes: string) {
