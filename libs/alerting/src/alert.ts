@@ -111,6 +111,8 @@ export interface Alert {
   readonly figures: Readonly<Record<string, FindingValue>>;
   readonly thresholdSet: string | null;
   readonly operator: OperatorState;
+  /** As last told. */
+  readonly words: AlertWords;
 }
 
 /** What a person is told. */

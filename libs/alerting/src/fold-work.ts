@@ -100,6 +100,7 @@ export function newAlert(work: Work, rule: Rule, signal: Signal): Alert | null {
     figures: signal.figures,
     thresholdSet: signal.thresholdSet,
     operator: untouched,
+    words: { title: rule.title, text: '', advice: rule.advice, caution: rule.caution },
   };
 }
 
@@ -172,7 +173,9 @@ export function tell(work: Work, telling: Telling): Alert {
   };
   const rule = work.rules.byId.get(draft.ruleId) ?? null;
   const loudness = loudnessOf(draft, telling, rule);
-  const alert = loudness.notice === 'page' ? { ...draft, pagedMs: work.nowMs } : draft;
+  const words = wordsOf(rule, draft, step);
+  const pagedMs = loudness.notice === 'page' ? work.nowMs : draft.pagedMs;
+  const alert = { ...draft, pagedMs, words };
   keep(work, alert);
   work.events.push({
     episodeId: alert.episodeId,
@@ -188,7 +191,7 @@ export function tell(work: Work, telling: Telling): Alert {
     actor: telling.actor ?? null,
     note: telling.note ?? null,
     escalateTo: telling.escalateTo ?? null,
-    words: wordsOf(rule, alert, step),
+    words,
     alert,
   });
   return alert;

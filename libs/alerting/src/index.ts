@@ -19,3 +19,4 @@ export {
   rulesOfFleet,
 } from './rule-book.js';
 export { nextShiftChange, shiftAt, wallTime } from './shift-calendar.js';
+export { findingEntries, type HistoryEntry, type MachineHistoryToTry, type TriedRule, tryRule } from './try-rule.js';

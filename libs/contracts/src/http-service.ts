@@ -19,7 +19,7 @@ export const serviceRecordInputSchema = z
     /** Who did it or wrote it down; default: the name of the key. */
     by: person.optional(),
   })
-  .meta({ id: 'ServiceRecordInput' });
+  .meta({ id: 'NewServiceRecord' });
 
 /** Several at once, of any machines; the same records again change nothing. */
 export const serviceImportSchema = z
@@ -86,7 +86,7 @@ export const defBatchInputSchema = z
     leftL: z.number().min(0).max(1_000_000).optional(),
     note,
   })
-  .meta({ id: 'DefBatchInput' });
+  .meta({ id: 'NewDefBatch' });
 
 export const defBatchSchema = z
   .object({
@@ -129,7 +129,7 @@ export const inspectionInputSchema = z
     note,
     basedOn: z.number().int().min(0).max(1000),
   })
-  .meta({ id: 'InspectionInput' });
+  .meta({ id: 'NewInspection' });
 
 export const inspectionSchema = z
   .object({ version: z.number().int(), at: instantSchema, by: z.string(), ticks, note: z.string() })

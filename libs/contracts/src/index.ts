@@ -10,6 +10,7 @@ export {
 export * from './handover-document.js';
 export * from './http.js';
 export * from './http-access.js';
+export * from './http-alerts.js';
 export * from './http-destinations.js';
 export * from './http-faults.js';
 export * from './http-service.js';
