@@ -81,6 +81,30 @@ describe('service', () => {
     expect((await send('POST', '/service-records', records)).body).toEqual({ written: 0, known: 3 });
   });
 
+  it('takes a CSV, and says what is wrong with one', async () => {
+    const post = async (payload: string) => {
+      const headers = { 'content-type': 'text/csv' };
+      const response = await app.inject({ method: 'POST', url: '/v1/service-records', headers, payload });
+      return { status: response.statusCode, body: response.json() };
+    };
+    const good =
+      'machineId;item;at;engineHours;note\r\nm;engine-oil;2026-10-01T08:00:00Z;3500;"with; filter"\r\nm;def-filter;2026-10-02T08:00:00Z;;\r\n';
+    expect((await post(good)).body).toEqual({ written: 2, known: 0 });
+    const [newest, oldest] = machineServiceSchema.parse((await send('GET', '/machines/m/service')).body).records;
+    expect(newest).toMatchObject({ item: 'def-filter', engineHours: null });
+    expect(oldest).toMatchObject({ item: 'engine-oil', engineHours: 3500, note: 'with; filter' });
+    for (const [text, words] of [
+      ['machineId,item\nm,engine-oil\n', 'Missing columns: at'],
+      ['machineId,item,at,price\n', 'Unknown columns: price'],
+      ['machineId,item,at\nm,engine-oil,"2026\n', 'Quote'],
+      ['machineId,item,at,engineHours\nm,engine-oil,2026-10-01T08:00:00Z,many\n', 'engineHours'],
+    ] as const) {
+      const answer = await post(text);
+      expect(answer.status).toBe(400);
+      expect(JSON.stringify(answer.body)).toContain(words);
+    }
+  });
+
   it('refuses work of the future and unknown names', async () => {
     const future = await send('POST', '/machines/m/service', { item: 'engine-oil', at: '2999-01-01T00:00:00Z' });
     expect(future).toMatchObject({ status: 400, body: { errors: [{ path: 'body.at' }] } });

@@ -13,6 +13,7 @@ import { z } from 'zod';
 import { parseInstant } from '../http/instant.js';
 import { ProblemError } from '../http/problem.js';
 import { machineService, toRecordDocument } from '../service/machine-service.js';
+import { readServiceCsv } from '../service/read-service-csv.js';
 import { machineParamsSchema, machineProblems, problemResponses, requireMachine } from './route-schemas.js';
 
 const recordProblems = { ...machineProblems, ...problemResponses(['machine-not-found', 'record-not-found']) };
@@ -24,6 +25,11 @@ const importBodyBytes = 1024 * 1024;
 export function serviceRoutes(): FastifyPluginAsyncZod {
   return async (app) => {
     const tags = ['service'];
+    app.addContentTypeParser(
+      'text/csv',
+      { parseAs: 'string', bodyLimit: importBodyBytes },
+      async (_request: unknown, text: string | Buffer) => readServiceCsv(String(text)),
+    );
     app.get(
       '/machines/:machineId/service',
       {
@@ -86,7 +92,7 @@ export function serviceRoutes(): FastifyPluginAsyncZod {
         config: { role: 'analyst' },
         bodyLimit: importBodyBytes,
         schema: {
-          summary: 'Write down many records of any machines; the same again changes nothing',
+          summary: 'Write down many records of any machines, as JSON or CSV; the same again changes nothing',
           tags,
           body: serviceImportSchema,
           response: { 200: serviceImportResultSchema, ...recordProblems },
