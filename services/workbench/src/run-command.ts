@@ -7,6 +7,8 @@ import { addChannelsCommand } from './commands/channels-command.js';
 import { addCompareCommand } from './commands/compare-command.js';
 import { addDecodeCommand } from './commands/decode-command.js';
 import { addExplainCommand } from './commands/explain-command.js';
+import { addFaultsCommand } from './commands/faults-command.js';
+import { addHandoverCommand } from './commands/handover-command.js';
 import { addReplayCommand } from './commands/replay-command.js';
 import { addSimulateCommand } from './commands/simulate-command.js';
 import { type Console, consoleOf } from './console.js';
@@ -42,6 +44,8 @@ function createProgram(console: Console, setExitCode: (code: number) => void): C
   addCompareCommand(program, console, setExitCode);
   addDecodeCommand(program, console, setExitCode);
   addExplainCommand(program, console, setExitCode);
+  addFaultsCommand(program, console, setExitCode);
+  addHandoverCommand(program, console, setExitCode);
   addAuditCommand(program, console, setExitCode);
   addSimulateCommand(program, console, setExitCode);
   addChannelsCommand(program, console);

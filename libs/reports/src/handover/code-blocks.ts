@@ -18,7 +18,8 @@ export function codeBlocks({ codes }: HandoverDocument, written: WriteTime): Pri
 }
 
 function codeTable(codes: readonly HandoverCode[], written: WriteTime): PrintBlock {
-  const byOccurrence = [...codes].sort((a, b) => b.occurrences - a.occurrences || (a.lastAt < b.lastAt ? 1 : -1));
+  const rank = ({ occurrences, reportedCount }: HandoverCode) => Math.max(occurrences, reportedCount ?? 0);
+  const byOccurrence = [...codes].sort((a, b) => rank(b) - rank(a) || (a.lastAt < b.lastAt ? 1 : -1));
   return {
     kind: 'table',
     title: 'Every code that is known of the machine, by how often it occurred',
@@ -27,8 +28,9 @@ function codeTable(codes: readonly HandoverCode[], written: WriteTime): PrintBlo
       { head: 'SPN', share: 1.4, isNumber: true },
       { head: 'FMI', share: 1, isNumber: true },
       { head: 'from', share: 1.1, isNumber: true },
-      { head: 'in words', share: 6.4 },
-      { head: 'times', share: 1.2, isNumber: true },
+      { head: 'in words', share: 6 },
+      { head: 'times seen', share: 1.2, isNumber: true },
+      { head: 'its own count', share: 1.3, isNumber: true },
       { head: 'first', share: 2.9 },
       { head: 'last', share: 2.9 },
     ],
@@ -39,6 +41,7 @@ function codeTable(codes: readonly HandoverCode[], written: WriteTime): PrintBlo
       code.sourceAddress === null ? '-' : String(code.sourceAddress),
       `${codeText(code)}${code.isConsequence ? ' [says that power is taken, not why]' : ''}${code.isActive ? ' [still active]' : ''}`,
       String(code.occurrences),
+      code.reportedCount === null ? '-' : String(code.reportedCount),
       written(code.firstAt),
       written(code.lastAt),
     ]),
@@ -51,23 +54,26 @@ function codeDetail(code: HandoverCode, written: WriteTime): PrintBlock[] {
     { kind: 'heading', level: 3, text: `${number}: SPN ${spn} FMI ${fmi}, ${codeText(code)}` },
     { kind: 'text', text: factsLine(code), isQuiet: true },
   ];
-  blocks.push({
-    kind: 'table',
-    title:
-      occurrencesInPeriod > times.length ? `Its newest ${times.length} of ${occurrencesInPeriod} times` : 'Its times',
-    columns: [
-      { head: 'from', share: 3 },
-      { head: 'to', share: 4 },
-      { head: 'last told of', share: 3 },
-      { head: 'told by', share: 3 },
-    ],
-    rows: times.map((time) => [
-      written(time.startedAt),
-      endText(time, written),
-      written(time.lastSeenAt),
-      originWords[time.origin],
-    ]),
-  });
+  const [only] = times;
+  if (only !== undefined && times.length === 1) blocks.push({ kind: 'text', text: timeLine(only, written) });
+  else
+    blocks.push({
+      kind: 'table',
+      title:
+        occurrencesInPeriod > times.length ? `Its newest ${times.length} of ${occurrencesInPeriod} times` : 'Its times',
+      columns: [
+        { head: 'from', share: 3 },
+        { head: 'to', share: 4 },
+        { head: 'last told of', share: 3 },
+        { head: 'told by', share: 3 },
+      ],
+      rows: times.map((time) => [
+        written(time.startedAt),
+        endText(time, written),
+        written(time.lastSeenAt),
+        originWords[time.origin],
+      ]),
+    });
   if (notes.length > 0) {
     const typed = ({ at, typedBy, note }: HandoverCode['notes'][number]) =>
       `${written(at)}${typedBy === null ? '' : `, ${typedBy}`}: ${note}`;
@@ -77,12 +83,18 @@ function codeDetail(code: HandoverCode, written: WriteTime): PrintBlock[] {
   return blocks;
 }
 
+function timeLine(time: HandoverCode['times'][number], written: WriteTime): string {
+  const end = endText(time, written);
+  const to = time.isPreviouslyActiveOnly || time.endedAt === null ? `, ${end}` : ` to ${end}`;
+  return `${written(time.startedAt)}${to}; last told of ${written(time.lastSeenAt)} by ${originWords[time.origin]}.`;
+}
+
 const originWords: Readonly<Record<HandoverCode['times'][number]['origin'], string>> = {
-  dm1: 'list of active codes (DM1)',
-  dm2: 'list of previously active codes (DM2)',
-  event: 'message',
-  feed: 'standard feed (ISO 15143-3)',
-  typed: 'typed by hand',
+  dm1: 'a list of active codes (DM1)',
+  dm2: 'a list of previously active codes (DM2)',
+  event: 'a message',
+  feed: 'a standard feed (ISO 15143-3)',
+  typed: 'hand',
 };
 
 function factsLine(code: HandoverCode): string {

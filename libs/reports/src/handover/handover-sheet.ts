@@ -63,7 +63,9 @@ function machineFacts({ machine, hours, period, ...rest }: HandoverDocument, wri
   );
   const facts: [string, string][] = [
     ['Machine', machine.label],
-    ...(machine.machineId === null ? [] : ([['Id', machine.machineId]] as [string, string][])),
+    ...(machine.machineId === null || machine.machineId === machine.label
+      ? []
+      : ([['Id', machine.machineId]] as [string, string][])),
     ...(machine.site === null ? [] : ([['Site', machine.site]] as [string, string][])),
     ['Kind', machine.machineClass],
     ['Engine', `${machine.displacementL} L, ${machine.ratedPowerKW} kW`],
@@ -71,7 +73,7 @@ function machineFacts({ machine, hours, period, ...rest }: HandoverDocument, wri
     ['Particulate filter', machine.hasParticulateFilter ? 'yes' : 'no'],
     ['DEF tank', `${machine.defTankL} L`],
     ['Period', `${written(period.from)} to ${written(period.to)}`],
-    ['Engine hours', `${hoursText[0]} to ${hoursText[1]}`],
+    ['Engine hours', engineHoursTo === null ? 'not sent' : `${hoursText[0]} to ${hoursText[1]}`],
   ];
   if (residency !== null) {
     facts.push(['Ran', lengthText(residency.runningS)], ['Of it idle', lengthText(residency.idleS)]);

@@ -63,11 +63,14 @@ function workSentence({ runs, hours }: Told): string {
 }
 
 function defSentence({ defFills, defFindings, regenerations }: Told): string {
-  const fills = `DEF was filled ${defFills.length} ${defFills.length === 1 ? 'time' : 'times'}`;
-  const found =
+  const regens = counted(regenerations.length, 'active regeneration').replace('No', 'no');
+  const wrong =
     defFindings.length === 0
-      ? 'nothing wrong with it was found'
-      : `${defFindings.length} findings about it are listed below`;
-  const regens = `${regenerations.length} ${regenerations.length === 1 ? 'regeneration was' : 'regenerations were'} seen`;
-  return `${fills}, and ${found}. ${regens.charAt(0).toUpperCase()}${regens.slice(1)}.`;
+      ? 'nothing wrong with the DEF was found'
+      : `${counted(defFindings.length, 'finding')} about DEF`;
+  return `${counted(defFills.length, 'DEF fill')}, ${regens}; ${wrong}.`;
+}
+
+function counted(count: number, what: string): string {
+  return `${count === 0 ? 'No' : count} ${what}${count === 1 ? '' : 's'}`;
 }

@@ -90,7 +90,8 @@ export async function listFaultEpisodes(session: Session, range: EpisodeRange): 
 
 /** Number that the lines are ordered by, falling; and the cursor's name of the list. */
 const orders: Readonly<Record<FaultLogSort, string>> = {
-  occurrence: 'occurrences',
+  // The controller counts further back than we have seen it.
+  occurrence: 'greatest(occurrences, counted)',
   time: 'last_seen',
   first: '-started',
 };
@@ -105,7 +106,7 @@ export async function listFaultLog(session: Session, page: FaultLogPage): Promis
   const value = (it: unknown) => `$${values.push(it)}`;
   const text = `WITH line AS (
       SELECT code, count(*)::int4 AS occurrences, min(started) AS started, max(last_seen) AS last_seen,
-        bool_or(ended IS NULL) AS is_active
+        bool_or(ended IS NULL) AS is_active, coalesce(max((body->>'reportedCount')::int4), 0) AS counted
       FROM fault_episode WHERE ${episodeConditions(page, value).join(' AND ')}
       GROUP BY code${reaching(page, value)}),
     ranked AS (SELECT line.*, ${orders[page.sort]}::int8 AS rank FROM line WHERE ${lineConditions(page, list, value)})
