@@ -26,6 +26,11 @@ export const findingKinds = [
 ] as const;
 export type FindingKind = (typeof findingKinds)[number];
 
+/** Kinds that rest on what people wrote down, not on samples: no detector makes them, and no re-run takes them back. */
+export const kindsBesideSamples: readonly FindingKind[] = ['service-overdue'];
+/** `emittedMs` of such a finding: before every sample. */
+export const beforeSamplesMs = -1;
+
 /** From least to most urgent. */
 export const severities = ['info', 'notice', 'warning', 'severe'] as const;
 export type Severity = (typeof severities)[number];

@@ -7,7 +7,9 @@ import {
   createIngest,
   createTelemetryReceiver,
   type Ingest,
+  startAlertClock,
   startDerateInquirer,
+  startServiceWatch,
   startStoreUpkeep,
 } from '@warmbrick/ingest';
 import { startNotifier } from '@warmbrick/notifier';
@@ -49,9 +51,12 @@ export async function startAll(options: StartOptions): Promise<Running> {
   try {
     const embedded = await startDatabase(options);
     if (embedded !== null) undo.push(() => embedded.stop());
-    const store = await openStore({ connectionString: embedded?.connectionString ?? config.databaseUrl ?? '' });
-    undo.push(() => store.close());
     const events = createEventHub();
+    const store = await openStore({
+      connectionString: embedded?.connectionString ?? config.databaseUrl ?? '',
+      alerting: { now: () => Date.now(), outbox: true, onEvents: events.publishAlerts },
+    });
+    undo.push(() => store.close());
     const ingest = createIngest({
       store,
       thresholds: builtInThresholds,
@@ -78,6 +83,10 @@ export async function startAll(options: StartOptions): Promise<Running> {
     undo.push(() => notifier.stop());
     const upkeep = startStoreUpkeep({ store, logger });
     undo.push(() => upkeep.stop());
+    const clock = startAlertClock({ store, logger });
+    undo.push(() => clock.stop());
+    const service = startServiceWatch({ store, logger });
+    undo.push(() => service.stop());
     const inquirer = startDerateInquirer({ store, logger });
     undo.push(() => inquirer.stop());
     const feeding = startFeeding(options, { store, ingest });

@@ -1,3 +1,4 @@
+export { type AlertClock, type AlertClockOptions, startAlertClock } from './alerting/start-alert-clock.js';
 export { type ExplainedIngestSetting, explainIngestConfig, type IngestConfig, ingestConfigSchema } from './config.js';
 export * from './create-ingest.js';
 export {
@@ -36,6 +37,7 @@ export {
   type MqttIntakeStats,
   startMqttIntake,
 } from './mqtt/start-mqtt-intake.js';
+export { type ServiceWatch, type ServiceWatchOptions, startServiceWatch } from './service/service-watch.js';
 export type { FeedClock } from './standard-feed/feed-client.js';
 export type { FeedRound } from './standard-feed/feed-round.js';
 export { type FeedProvider, feedProviderSchema } from './standard-feed/feed-settings.js';

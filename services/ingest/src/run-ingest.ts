@@ -4,11 +4,13 @@ import { builtInThresholds } from '@warmbrick/analysis';
 import { createKafka, createProducer, ensureTopics, type KafkaClient, type TopicPartition } from '@warmbrick/kafka';
 import { createMetrics, type Logger, OperatingError } from '@warmbrick/runtime';
 import { openStore } from '@warmbrick/store';
+import { startAlertClock } from './alerting/start-alert-clock.js';
 import type { IngestConfig } from './config.js';
 import { startDerateInquirer } from './derates/derate-inquirer.js';
 import { startFindingsPublisher } from './kafka/findings-publisher.js';
 import { createIngestMeter } from './kafka/ingest-meter.js';
 import { type KafkaIngestStats, startKafkaIngest } from './kafka/start-kafka-ingest.js';
+import { startServiceWatch } from './service/service-watch.js';
 import { startHealthServer } from './start-health-server.js';
 import { startStoreUpkeep } from './store-upkeep.js';
 
@@ -48,7 +50,11 @@ async function start(
   const { config, logger, onFatal } = options;
   const metrics = createMetrics('ingest');
   const meter = createIngestMeter(metrics);
-  const store = await openStore({ connectionString: config.databaseUrl, outbox: config.publishFindings });
+  const store = await openStore({
+    connectionString: config.databaseUrl,
+    outbox: config.publishFindings,
+    alerting: { now: () => Date.now(), outbox: true },
+  });
   undo.push(() => store.close());
   const client = clientOf(config, logger);
   if (config.createTopics) await createTopics(client, config);
@@ -72,6 +78,10 @@ async function start(
   undo.push(() => ingest.stop());
   const upkeep = startStoreUpkeep({ store, logger });
   undo.push(() => upkeep.stop());
+  const clock = startAlertClock({ store, logger });
+  undo.push(() => clock.stop());
+  const service = startServiceWatch({ store, logger });
+  undo.push(() => service.stop());
   const inquirer = startDerateInquirer({ store, logger });
   undo.push(() => inquirer.stop());
   if (config.publishFindings) {
@@ -135,6 +145,7 @@ function settingsOf(config: IngestConfig) {
     roundBytes,
     machinesInMemory,
     futureMs,
+    analysisThreads: config.analysisThreads ?? null,
     consumer: {
       sessionTimeoutMs,
       rebalanceTimeoutMs,

@@ -1,6 +1,6 @@
 /** Overdue work as findings. */
 
-import { type Finding, findingId } from '../finding.js';
+import { beforeSamplesMs, type Finding, findingId } from '../finding.js';
 import type { ServiceDue } from './service-due.js';
 
 /** Days overdue after which it is no longer a notice. Source: engineering judgement. */
@@ -52,6 +52,6 @@ function overdueFinding(machineId: string, due: ServiceDue, at: { startedMs: num
     values: { item: due.item, name: due.name, dueBy: due.dueBy, intervalHours: hours, intervalMonths: months },
     evidence: { lastMs: due.lastMs, lastEngineHours: due.lastEngineHours, usedBasis: due.usedBasis },
     thresholdSet: 'service-intervals',
-    emittedMs: startedMs,
+    emittedMs: beforeSamplesMs,
   };
 }

@@ -5,6 +5,7 @@ import {
   analysedChannels,
   createAnalyzer,
   type Finding,
+  kindsBesideSamples,
   type ResidencyRow,
   type ThresholdSet,
 } from '@warmbrick/analysis';
@@ -136,7 +137,7 @@ async function readStored(store: Store, { machineId, summary }: StoredMachine, s
       limit: pageItems,
       cursor,
     });
-    for (const finding of page.items) findings.set(finding.id, finding);
+    for (const finding of page.items) if (!kindsBesideSamples.includes(finding.kind)) findings.set(finding.id, finding);
     cursor = page.nextCursor;
   }
   return { summary, rows: new Map(rows.map((row) => [row.startedMs, row])), findings };
