@@ -20,17 +20,24 @@ export async function fetchJson<T>(url: string, signal?: AbortSignal): Promise<F
       headers: { accept: 'application/json, application/problem+json' },
       signal: signal === undefined ? limit : AbortSignal.any([signal, limit]),
     });
-    noteServerDate(response.headers.get('date'));
-    const body: unknown = await response.json().catch(() => null);
-    if (response.ok && body !== null) return { ok: true, body: body as T };
-    return { ok: false, problem: problemOf(body, response.status) };
+    return await readAnswer<T>(response);
   } catch {
     if (signal?.aborted === true) return null;
     return { ok: false, problem: unreachable };
   }
 }
 
-const unreachable: Problem = {
+/** The body of an answer, or the problem that it tells of. An answer without a body by intent is null. */
+export async function readAnswer<T>(response: Response): Promise<Fetched<T>> {
+  noteServerDate(response.headers.get('date'));
+  if (response.status === 204) return { ok: true, body: null as T };
+  const body: unknown = await response.json().catch(() => null);
+  if (response.ok && body !== null) return { ok: true, body: body as T };
+  return { ok: false, problem: problemOf(body, response.status) };
+}
+
+/** No answer came. */
+export const unreachable: Problem = {
   type: 'about:blank',
   title: 'The server does not answer',
   status: 0,
