@@ -18,8 +18,17 @@ export {
   fuelLPerH,
   steadyExhaustTempC,
 } from './exhaust-gas.js';
+export {
+  type CaseMechanism,
+  caseMechanisms,
+  type DerateCase,
+  type DerateTruth,
+  type ScheduleFamily,
+} from './faults/derate-case.js';
+export { makeDerateCase } from './faults/make-derate-case.js';
 export type { Gateway, SensorFault } from './gateway.js';
 export { type Habit, habits } from './habits.js';
+export { quarryDozer } from './quarry-dozer.js';
 export { quarryFleet } from './quarry-fleet.js';
 export { createRandom, type Random, seedFrom } from './random.js';
 export { type SimulatedChannel, simulatedChannels } from './readings.js';

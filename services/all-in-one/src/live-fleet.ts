@@ -2,7 +2,7 @@
 
 import { setImmediate as breathe, setTimeout as sleep } from 'node:timers/promises';
 import type { Ingest } from '@warmbrick/ingest';
-import { type Column, machineProfileSchema, type SampleBlock } from '@warmbrick/signals';
+import { type Column, type FaultReport, machineProfileSchema, type SampleBlock } from '@warmbrick/signals';
 import { createSimulation, type SimulatedMachine, type Simulation } from '@warmbrick/simulator';
 import type { Store } from '@warmbrick/store';
 
@@ -45,9 +45,9 @@ export async function runLiveFleet(options: LiveFleetOptions): Promise<void> {
   while (!signal.aborted) {
     const toMs = Math.min(floorToTick(now()), atMs + catchUpMs);
     if (toMs > atMs) {
-      const blocks = await advance(simulations, toMs);
-      if (blocks.length > 0) {
-        await ingest.accept(blocks, { cursor: { source, partition: 0, epoch, nextOffset: toMs } });
+      const { blocks, reports } = await advance(simulations, toMs);
+      if (blocks.length + reports.length > 0) {
+        await ingest.accept(blocks, { reports, cursor: { source, partition: 0, epoch, nextOffset: toMs } });
       }
       samples += blocks.reduce((sum, block) => sum + block.timeMs.length, 0);
       atMs = toMs;
@@ -59,15 +59,23 @@ export async function runLiveFleet(options: LiveFleetOptions): Promise<void> {
   }
 }
 
-/** Asks each machine for its samples; gives way between them, since the first step has a machine's whole past to live. */
-async function advance(simulations: readonly Simulation[], toMs: number): Promise<SampleBlock[]> {
+/**
+ * Asks each machine for its samples and fault reports; gives way between them, since the first step has a machine's whole
+ * past to live.
+ */
+async function advance(
+  simulations: readonly Simulation[],
+  toMs: number,
+): Promise<{ blocks: SampleBlock[]; reports: FaultReport[] }> {
   const blocks: SampleBlock[] = [];
+  const reports: FaultReport[] = [];
   for (const simulation of simulations) {
     const block = simulation.advanceTo(toMs);
     if (block !== null) blocks.push(block);
+    reports.push(...simulation.takeFaults());
     await breathe();
   }
-  return blocks;
+  return { blocks, reports };
 }
 
 /** The machine with its counters and levels as they stood, so that they do not jump back at a restart. */

@@ -3,7 +3,7 @@
 import type { Ingest } from '@warmbrick/ingest';
 import { readInOrder } from '@warmbrick/recordings';
 import { OperatingError } from '@warmbrick/runtime';
-import { type SampleBlock, sliceBlock } from '@warmbrick/signals';
+import { type FaultReport, type SampleBlock, sliceBlock } from '@warmbrick/signals';
 import type { Store } from '@warmbrick/store';
 import { findCaseFolders, type ReplayCase, readCase } from './replay-case.js';
 
@@ -63,22 +63,29 @@ async function loadCase({ store, ingest, signal }: ReplayLoad, found: ReplayCase
   if (whole.nextOffset > 0) return null;
   const position = await store.claim(source, 0);
   for (const [machineId, profile] of Object.entries(found.machines)) await ingest.register(machineId, profile);
-  const batches = cutByTime(await readBlocks(found));
+  const { blocks, reports } = await readRecordings(found);
+  const batches = cutByTime(blocks, reports);
   let samples = 0;
   for (let at = position.nextOffset; at < batches.length; at++) {
     if (signal.aborted) return samples;
-    const batch = batches[at] as SampleBlock[];
+    const { blocks, reports } = batches[at] as Batch;
     const cursor = { source, partition: 0, epoch: position.epoch, nextOffset: at + 1 };
-    await ingest.accept(batch, { cursor, isRecorded: true });
-    samples += batch.reduce((sum, block) => sum + block.timeMs.length, 0);
+    await ingest.accept(blocks, { reports, cursor, isRecorded: true });
+    samples += blocks.reduce((sum, block) => sum + block.timeMs.length, 0);
   }
   const cursor = { source, partition: 1, epoch: whole.epoch, nextOffset: 1 };
   await ingest.accept([], { cursor, isRecorded: true });
   return samples;
 }
 
-async function readBlocks(found: ReplayCase): Promise<SampleBlock[]> {
+interface Batch {
+  readonly blocks: SampleBlock[];
+  readonly reports: FaultReport[];
+}
+
+async function readRecordings(found: ReplayCase): Promise<Batch> {
   let blocks: SampleBlock[] = [];
+  let reports: FaultReport[] = [];
   let samples = 0;
   await readInOrder(
     found.recordings,
@@ -89,13 +96,17 @@ async function readBlocks(found: ReplayCase): Promise<SampleBlock[]> {
         if (samples > mostSamples) throw tooLarge(found.name);
         blocks.push(block);
       },
+      faults: (more) => {
+        reports.push(...more);
+      },
       restart: () => {
         blocks = [];
+        reports = [];
         samples = 0;
       },
     },
   );
-  return blocks;
+  return { blocks, reports };
 }
 
 function tooLarge(name: string): OperatingError {
@@ -107,19 +118,24 @@ function tooLarge(name: string): OperatingError {
 }
 
 /** Batches of an hour of all machines, in order of time. */
-function cutByTime(blocks: readonly SampleBlock[]): SampleBlock[][] {
-  const byHour = new Map<number, SampleBlock[]>();
+function cutByTime(blocks: readonly SampleBlock[], reports: readonly FaultReport[]): Batch[] {
+  const byHour = new Map<number, Batch>();
+  const batchOf = (timeMs: number): Batch => {
+    const hour = Math.floor(timeMs / batchMs);
+    const batch = byHour.get(hour) ?? { blocks: [], reports: [] };
+    byHour.set(hour, batch);
+    return batch;
+  };
   for (const block of blocks) {
     const { timeMs } = block;
     for (let from = 0; from < timeMs.length; ) {
       const hour = Math.floor((timeMs[from] as number) / batchMs);
       let to = from + 1;
       while (to < timeMs.length && Math.floor((timeMs[to] as number) / batchMs) === hour) to++;
-      const others = byHour.get(hour) ?? [];
-      others.push(sliceBlock(block, from, to));
-      byHour.set(hour, others);
+      batchOf(timeMs[from] as number).blocks.push(sliceBlock(block, from, to));
       from = to;
     }
   }
+  for (const report of reports) batchOf(report.timeMs).reports.push(report);
   return [...byHour].sort(([a], [b]) => a - b).map(([, batch]) => batch);
 }

@@ -14,12 +14,15 @@ import {
 } from '@warmbrick/ingest';
 import { startNotifier } from '@warmbrick/notifier';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
-import { quarryFleet } from '@warmbrick/simulator';
+import { quarryDozer, quarryFleet } from '@warmbrick/simulator';
 import { type EmbeddedPostgres, openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
 import { type AllInOneConfig, isLoopback } from './config.js';
 import { runLiveFleet } from './live-fleet.js';
 import { loadReplays } from './load-replays.js';
 import { openIntake, startWaysIn } from './ways-in.js';
+
+/** The invented fleet that goes on in real time. */
+const liveMachines = [...quarryFleet, quarryDozer];
 
 export interface StartOptions {
   readonly config: AllInOneConfig;
@@ -161,10 +164,10 @@ function startFeeding({ config, say, onFailure }: StartOptions, to: { store: Sto
     say(`Loaded ${loaded.cases} cases (${loaded.known} known before): ${loaded.samples} samples in ${seconds} s.`);
     if (!config.live || signal.aborted) return;
     say(
-      `Simulating ${quarryFleet.length} machines of an invented quarry, first what they missed, at most 36 hours ...`,
+      `Simulating ${liveMachines.length} machines of an invented quarry, first what they missed, at most 36 hours ...`,
     );
     const onCaughtUp = (samples: number) => say(`The simulated machines are live (${samples} samples caught up on).`);
-    await runLiveFleet({ ...to, machines: quarryFleet, signal, onCaughtUp });
+    await runLiveFleet({ ...to, machines: liveMachines, signal, onCaughtUp });
   };
   const feeding = feed().catch((error: unknown) => {
     // While stopping, the pipeline turns away what is still on its way.
