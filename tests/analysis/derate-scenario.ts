@@ -34,7 +34,10 @@ const stretchSchema = z.strictObject({
   for: clock,
   drive: z.enum(['work', 'idle', 'off', 'silent']),
   /** Stays until it is set again. */
-  set: z.record(z.string().refine(isChannelName, { error: 'not a channel' }), course).default({}),
+  set: z
+    .record(z.string(), course)
+    .refine((set) => Object.keys(set).every(isChannelName), { error: 'names no channel' })
+    .default({}),
   /** The clock of the machine is put forward (or back) before this stretch, in minutes. */
   clockJumpMin: z.number().default(0),
 });

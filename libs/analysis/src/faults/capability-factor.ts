@@ -5,7 +5,7 @@ import type { Factor } from './score-troubles.js';
 import type { Trouble } from './trouble.js';
 
 /** Source: engineering judgement. */
-const factors = { usually: 1, may: 0.4, unknown: 0.3, manufacturer: 0.5 };
+const factors = { usually: 1, may: 0.4, unknown: 0.3, manufacturer: 0.4 };
 const mildFactor = 0.5;
 /** Lamps that came on with it. Source: engineering judgement. */
 const lampFactors = { lit: 1.25, dark: 0.8 };

@@ -16,7 +16,7 @@ const supplyReachMs = 10 * 60_000;
 const followers: readonly { readonly from: readonly number[]; readonly to: readonly number[] }[] = [
   // No DEF, bad DEF, no dosing: pressure goes, then conversion.
   { from: [1761, 3517], to: [4334, 4374, 4331, 5392, 4364, 3226] },
-  { from: [3364, 3516, 3518, 3521], to: [4364, 3226, 3216] },
+  { from: [3364, 3516, 3518, 3521], to: [4334, 4374, 4331, 4364, 3226, 3216] },
   {
     from: [3361, 3362, 4331, 4334, 4374, 4375, 4376, 5392, 5394, 5435, 5485, 4332, 4792],
     to: [4334, 4331, 5392, 4364, 3226, 4792],
@@ -50,6 +50,9 @@ const followers: readonly { readonly from: readonly number[]; readonly to: reado
 export function explains(earlier: Trouble, later: Trouble): boolean {
   const [a, b] = [earlier.anchor.spn, later.anchor.spn];
   if (earlier === later) return false;
+  if (a === b && earlier.anchor.sourceAddress === later.anchor.sourceAddress && !isSensorOf(later, earlier)) {
+    return !earlier.isMild || later.isMild;
+  }
   if (supplySpns.includes(a)) {
     const isNear = Math.abs(later.anchorMs - earlier.anchorMs) <= supplyReachMs;
     return isNear && circuitFmis.includes(later.anchor.fmi) && !supplySpns.includes(b);

@@ -30,7 +30,7 @@ const fits = {
   unclear: { induced: 0.8, soot: 0.9, protection: 1, other: 0.6, unknown: 0.6 },
 };
 const said = { same: 1.5, related: 0.7, other: 0.2 };
-const warned = { near: 1.7, far: 0.5 };
+const warned = { near: 1.7, long: 0.8, after: 0.3 };
 
 /** Reads the signs. */
 export function mechanismOf({ derate, view, faults, fleetTable }: ScoreContext): Mechanism {
@@ -130,14 +130,17 @@ function saidFactor(classes: readonly (InducementClass | null)[], saidClass: Ind
 function warnedFactor(chain: readonly Trouble[], warnedMs: number): Factor {
   const times = chain.flatMap(({ anchorMs, firstMs }) => [anchorMs, firstMs]);
   const isNear = times.some((timeMs) => Math.abs(timeMs - warnedMs) <= warnNearMs);
+  const isBefore = times.some((timeMs) => timeMs < warnedMs);
   return {
-    factor: isNear ? warned.near : warned.far,
+    factor: isNear ? warned.near : isBefore ? warned.long : warned.after,
     evidence: {
       kind: 'schedule',
       text: isNear
         ? 'The first warning of the inducement came with it.'
-        : 'The first warning of the inducement came at another time.',
-      supports: isNear,
+        : isBefore
+          ? 'The first warning of the inducement came later.'
+          : 'The first warning of the inducement had come before it.',
+      supports: isNear ? true : isBefore ? null : false,
       figures: { warnedAfterS: Math.round((warnedMs - (chain[0]?.anchorMs ?? warnedMs)) / 1000) },
     },
   };

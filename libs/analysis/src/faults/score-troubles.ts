@@ -56,6 +56,11 @@ const togetherMs = 120_000;
 /** An earlier trouble takes precedence only if it explains about as well. Source: engineering judgement. */
 const rivalRatio = 0.5;
 const explainerRatio = 0.12;
+/** What each follower adds, for so many at most. Source: engineering judgement. */
+const perFollower = 0.12;
+const mostFollowers = 5;
+/** Confirming a fault takes up to this. Source: engineering judgement. */
+const confirmMs = 20 * 60_000;
 /** Below this nothing is listed. Source: design decision. */
 const leastScore = 0.001;
 /** Troubles that come at once in such a number are one event. Source: engineering judgement. */
@@ -65,7 +70,7 @@ const burst = { codes: 15, ms: 60_000, factor: 0.35 };
 export function scoreTroubles(troubles: readonly Trouble[], context: ScoreContext): ScoredTrouble[] {
   const mechanism = mechanismOf(context);
   const bases = troubles.flatMap((trouble) => baseOf(trouble, troubles, { context, mechanism }));
-  const likely = bases.filter(({ score }) => score >= leastScore);
+  const likely = bases.filter(({ score }) => score >= leastScore).map((one) => withFollowers(one, troubles));
   return likely.map((one) => withPrecedence(one, likely)).filter(({ score }) => score >= leastScore);
 }
 
@@ -107,6 +112,23 @@ function classesOf(trouble: Trouble, all: readonly Trouble[]): readonly (Inducem
 /** Numbers judged by NOx: whatever makes it rise may be behind them. */
 const byNox: readonly number[] = [4364, 3226];
 
+/** A trouble that makes sense of others is the likelier for it. */
+function withFollowers(one: ScoredTrouble, all: readonly Trouble[]): ScoredTrouble {
+  const { trouble } = one;
+  const followers = all.filter(
+    (other) => isAheadOf(trouble, other) && explains(trouble, other) && !explains(other, trouble),
+  );
+  if (followers.length === 0) return one;
+  const evidence: Evidence = {
+    kind: 'consequence',
+    text: `Makes sense of ${followers.length} other${followers.length === 1 ? '' : 's'} that came with it or after it.`,
+    supports: true,
+    figures: { followers: followers.length },
+  };
+  const factor = 1 + perFollower * Math.min(mostFollowers, followers.length);
+  return { ...one, score: one.score * factor, evidence: [...one.evidence, evidence] };
+}
+
 function burstFactor({ anchor, anchorMs }: Trouble, all: readonly Trouble[]): number {
   const near = all.filter((other) => Math.abs(other.anchorMs - anchorMs) <= burst.ms).length;
   return near < burst.codes || supplySpns.includes(anchor.spn) ? 1 : (burst.factor * burst.codes) / near;
@@ -117,7 +139,7 @@ function withPrecedence(one: ScoredTrouble, all: readonly ScoredTrouble[]): Scor
   const { trouble } = one;
   const explainers = all.filter(
     (other) =>
-      (other.trouble.firstMs <= trouble.firstMs || isSensorOf(other.trouble, trouble)) &&
+      isAheadOf(other.trouble, trouble) &&
       explains(other.trouble, trouble) &&
       other.score >= explainerRatio * one.score,
   );
@@ -131,7 +153,8 @@ function withPrecedence(one: ScoredTrouble, all: readonly ScoredTrouble[]): Scor
     null,
   );
   if (first !== null) {
-    score = Math.min(followerFactor * score, followerShare * first.score);
+    const isFirmly = !first.trouble.isMild || trouble.isMild;
+    score = isFirmly ? Math.min(followerFactor * score, followerShare * first.score) : laterFactor * score;
     evidence.push({
       kind: 'consequence',
       text: `Follows from ${first.trouble.description.spnText} (${first.trouble.anchor.spn}/${first.trouble.anchor.fmi}), which came before.`,
@@ -160,4 +183,13 @@ function withPrecedence(one: ScoredTrouble, all: readonly ScoredTrouble[]): Scor
     evidence: [...evidence, ...one.evidence],
     explainedBy: explainers.map((other) => other.trouble),
   };
+}
+
+/**
+ * Whether a trouble can have been there before another: it was told of first, or so shortly after that only confirming it took
+ * longer, where the other cannot have brought it in turn; a sensor that fails may be told of after what it feigns.
+ */
+function isAheadOf(other: Trouble, trouble: Trouble): boolean {
+  if (other.firstMs <= trouble.firstMs || isSensorOf(other, trouble)) return true;
+  return other.firstMs <= trouble.firstMs + confirmMs && !explains(trouble, other);
 }
