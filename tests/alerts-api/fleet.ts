@@ -83,6 +83,9 @@ export function changeOf(options: SeedOptions): MachineChange {
     runs: 2,
     hotShutdowns: 1,
     load: null,
+    def: null,
+    noxBins: [],
+    suspectChannels: [],
     score:
       score === null
         ? null

@@ -4,6 +4,7 @@ import type { DayStrip, FindingDocument, MachineDetail, MachineItem, ResidencySe
 import { defaultProfile } from '@warmbrick/signals';
 import { demoLoad, hasDemoFilter } from './demo-load.js';
 import { type DemoMachine, type Segment, tempAt } from './demo-machines.js';
+import { demoDef, demoNoxBins, demoSuspect } from './demo-outlook.js';
 
 const quarterS = 900;
 const dayMs = 86_400_000;
@@ -81,6 +82,9 @@ export function demoDetail(machine: DemoMachine): MachineDetail {
       0,
     ),
     load: demoLoad(machine),
+    def: demoDef(machine),
+    noxBins: demoNoxBins(machine),
+    suspectChannels: machine.machineId === demoSuspect ? ['turbineOutTempC'] : [],
     thresholdSet: 'built-in-1',
   };
 }

@@ -7,6 +7,7 @@ import { extname, join, normalize } from 'node:path';
 import type { FindingDocument, MachineEvent, MachineItem, Problem, ResidencySeries } from '@warmbrick/contracts';
 import { demoDetail, demoFindings, demoItem, demoResidency } from './demo-answers.js';
 import { type DemoMachine, demoMachines } from './demo-machines.js';
+import { demoComparison, demoDefAnswer } from './demo-outlook.js';
 import { demoSamples } from './demo-samples.js';
 
 /** As strict as the real server: nothing inline, nothing from elsewhere. */
@@ -122,6 +123,8 @@ function answerTo(url: URL, machines: readonly DemoMachine[], patches: Patches):
     const bucket = (url.searchParams.get('bucket') ?? 'hour') as ResidencySeries['bucket'];
     return demoResidency(machine, bucket, fromMs, toMs);
   }
+  if (part === 'def') return demoDefAnswer(machine);
+  if (part === 'comparison') return demoComparison(machine);
   if (part !== 'samples') return null;
   const channels = (url.searchParams.get('channels') ?? '').split(',');
   return demoSamples(machine, { fromMs, toMs, channels, buckets: Number(url.searchParams.get('buckets') ?? 600) });

@@ -60,6 +60,9 @@ export function summaryOf(machineId: string, toMs: number, score: number | null)
     runs: 1,
     hotShutdowns: 0,
     load: null,
+    def: null,
+    noxBins: [],
+    suspectChannels: [],
     score:
       score === null
         ? null

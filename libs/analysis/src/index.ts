@@ -4,6 +4,7 @@ export * from './analyzer-types.js';
 export * from './comparison/batch-tracing.js';
 export * from './comparison/change-point.js';
 export * from './comparison/class-comparison.js';
+export * from './comparison/work-figures.js';
 export { type HoursLeft, hoursUntilUsed } from './def-forecast.js';
 export * from './def-outlook.js';
 export { type Detector, type DetectorConfig, type DetectorEvent, detectorConfig } from './detector.js';

@@ -4,9 +4,11 @@ import { operatingModes, residencySums } from '@warmbrick/analysis';
 import { channelNames, machineProfileSchema } from '@warmbrick/signals';
 import { z } from 'zod';
 import {
+  defOutlookSchema,
   findingSchema,
   instantSchema,
   loadOutlookSchema,
+  noxBinSchema,
   observedSchema,
   residencyTotalsSchema,
   scoreSchema,
@@ -60,6 +62,9 @@ export const machineDetailSchema = machineItemSchema
     exhaustSourceS: z.record(z.string(), z.number()),
     longestIdleS: z.number(),
     load: loadOutlookSchema.nullable(),
+    def: defOutlookSchema.nullable(),
+    noxBins: z.array(noxBinSchema),
+    suspectChannels: z.array(z.string()),
     thresholdSet: z.string(),
   })
   .meta({ id: 'MachineDetail' });

@@ -13,6 +13,7 @@ export * from './http-access.js';
 export * from './http-alerts.js';
 export * from './http-destinations.js';
 export * from './http-faults.js';
+export * from './http-outlook.js';
 export * from './http-service.js';
 export { makeRejectMessage, type RejectSource } from './make-reject-message.js';
 export type { LeftOut, RejectedMessage } from './message-checks.js';

@@ -36,6 +36,36 @@ export const loadOutlookSchema = z
   })
   .meta({ id: 'LoadOutlook' });
 
+/** The DEF tank; see DefOutlook in libs/analysis. */
+export const defOutlookSchema = z
+  .object({
+    levelPct: z.number(),
+    tankL: z.number(),
+    limitPct: z.number(),
+    learnedHours: z.number(),
+    useLPerH: z.number().nullable(),
+    spreadLPerH: z.number().nullable(),
+    usedBy: z.enum(['dosing', 'fuel']),
+    hoursToLimit: z.number().nullable(),
+    hoursToLimitLow: z.number().nullable(),
+    hoursToLimitHigh: z.number().nullable(),
+    tankTempC: z.number().nullable(),
+    ambientTempC: z.number().nullable(),
+    overnight: z.enum(['no-frost', 'burst-risk', 'fuller-than-needed', 'about-a-quarter', 'too-low', 'unknown']),
+    marginK: z.number(),
+  })
+  .meta({ id: 'DefOutlook' });
+
+/** NOx conversion in one bin of exhaust temperature: of late and by the machine's own past. */
+export const noxBinSchema = z
+  .object({
+    lowC: z.number(),
+    highC: z.number(),
+    conversionRatio: z.number().nullable(),
+    baselineRatio: z.number().nullable(),
+  })
+  .meta({ id: 'NoxBin' });
+
 const findingValueSchema = z.union([z.number(), z.boolean(), z.string(), z.null()]);
 
 export const findingSchema = z
@@ -91,6 +121,9 @@ export const machineReportSchema = z.object({
   mode: z.enum(operatingModes),
   load: loadOutlookSchema.nullable(),
   score: scoreSchema.nullable(),
+  def: defOutlookSchema.nullable(),
+  noxBins: z.array(noxBinSchema),
+  suspectChannels: z.array(z.string()),
   findings: z.array(findingSchema),
   faultCodes: z.array(faultCodeSchema),
   /** Per channel: values thrown away at the edge, by reason. */
@@ -117,6 +150,8 @@ export const replayDocumentSchema = z.object({
 });
 
 export type ScoreDocument = z.output<typeof scoreSchema>;
+export type DefOutlookDocument = z.output<typeof defOutlookSchema>;
+export type NoxBinDocument = z.output<typeof noxBinSchema>;
 export type LoadDocument = z.output<typeof loadOutlookSchema>;
 export type FindingDocument = z.output<typeof findingSchema>;
 export type FaultCodeDocument = z.output<typeof faultCodeSchema>;

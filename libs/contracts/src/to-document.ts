@@ -39,6 +39,17 @@ export function toLoadDocument(load: LoadOutlook | null): LoadDocument | null {
 
 const olderLoad = { isDepositMeasured: false, wayToLimit: 'unknown' } as const;
 
+/** DEF, NOx and suspect sensors. Missing: what an older summary did not have is not known. */
+export function toOutlookDocuments(
+  summary: Partial<Pick<MachineSummary, 'def' | 'noxBins' | 'suspectChannels'>>,
+): Pick<MachineReport, 'def' | 'noxBins' | 'suspectChannels'> {
+  return {
+    def: summary.def == null ? null : { ...summary.def },
+    noxBins: (summary.noxBins ?? []).map((bin) => ({ ...bin })),
+    suspectChannels: [...(summary.suspectChannels ?? [])],
+  };
+}
+
 /** What a report adds to summary and findings. */
 export type ReportExtras = Pick<MachineReport, 'unusable' | 'faultCodes'>;
 
@@ -56,6 +67,7 @@ export function toMachineReport(
     residency: { ...summary.residency },
     load: toLoadDocument(summary.load),
     score: toScoreDocument(summary.score),
+    ...toOutlookDocuments(summary),
     findings: inOrder.map(toFindingDocument),
     histogramS: [...summary.histogramS],
     exhaustSourceS: { ...summary.exhaustSourceS },

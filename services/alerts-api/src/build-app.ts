@@ -16,7 +16,10 @@ import { installGuards, usualRequestsPerMinute } from './http/guards.js';
 import { installIdempotency } from './http/idempotency.js';
 import { ProblemError, problemDocument, problemOf, retryAfterS } from './http/problem.js';
 import { installProblemHandlers, sendProblem } from './http/problem-handlers.js';
+import { refuseNul } from './http/refuse-nul.js';
+import { alertRoutes } from './routes/alert-routes.js';
 import { auditRoutes } from './routes/audit-routes.js';
+import { comparisonRoutes } from './routes/comparison-routes.js';
 import { defBatchRoutes } from './routes/def-batch-routes.js';
 import { deliveryRoutes } from './routes/delivery-routes.js';
 import { destinationRoutes } from './routes/destination-routes.js';
@@ -25,7 +28,10 @@ import { fleetRoutes } from './routes/fleet-routes.js';
 import { healthRoutes } from './routes/health-routes.js';
 import { keyRoutes } from './routes/key-routes.js';
 import { machineRoutes } from './routes/machine-routes.js';
+import { maintenanceRoutes } from './routes/maintenance-routes.js';
+import { outlookRoutes } from './routes/outlook-routes.js';
 import { residencyRoutes } from './routes/residency-routes.js';
+import { ruleRoutes } from './routes/rule-routes.js';
 import { sampleRoutes } from './routes/sample-routes.js';
 import { serviceRoutes } from './routes/service-routes.js';
 import { sessionRoutes } from './routes/session-routes.js';
@@ -44,7 +50,7 @@ const usualLimits: AppLimits = {
 /** Body at most, in bytes. Only telemetry is larger, and counts for itself. */
 const bodyLimitBytes = 64 * 1024;
 /** Longest path parameter; a longer one is an address we do not have. */
-const longestParameter = 120;
+const longestParameter = 300;
 const requestTimeoutMs = 30_000;
 /** A process whose event loop lags longer than this answers 503 at once. */
 const mostLoopDelayMs = 3000;
@@ -78,6 +84,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
   // Before compression, which turns bodies into streams.
   installEntityTags(app);
   await installGuards(app, { requestsPerMinute: limits.requestsPerMinute, hostNames: deps.hostNames });
+  refuseNul(app);
   installIdempotency(app, deps.store);
   auditWrites(app, deps.store);
   await app.register(swagger, {
@@ -113,7 +120,12 @@ function resources({ deps, access }: { deps: AppDeps; access: Access }): Fastify
     machineRoutes(deps),
     findingRoutes(),
     residencyRoutes(),
+    outlookRoutes(),
+    comparisonRoutes(),
     sampleRoutes(),
+    alertRoutes(),
+    ruleRoutes(),
+    maintenanceRoutes(),
     destinationRoutes(),
     serviceRoutes(),
     defBatchRoutes(),

@@ -19,6 +19,7 @@ export {
 } from './format/instant.js';
 export { cleanRatio, loadWords } from './format/load-words.js';
 export { modeWords } from './format/mode-words.js';
+export { defWords, figureValue, standingWords, suspectWords } from './format/outlook-words.js';
 export { evidenceWords, partLook, partNames, partOrder, partWords, riskBand } from './format/score-words.js';
 export { formatNumber, formatQuantity, viewUnit } from './format/unit-system.js';
 export { valueWords } from './format/value-words.js';

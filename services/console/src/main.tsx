@@ -13,6 +13,7 @@ import './style/shell.css';
 import './style/course.css';
 import './style/fleet.css';
 import './style/machine.css';
+import './style/outlook.css';
 import './style/record.css';
 import './style/print.css';
 

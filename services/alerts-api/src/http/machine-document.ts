@@ -1,7 +1,14 @@
 /** Machines as the API writes them: what the store knows, with the last day of the machine's own time. */
 
 import type { ResidencyRow } from '@warmbrick/analysis';
-import { type MachineDetail, type MachineItem, toInstant, toLoadDocument, toScoreDocument } from '@warmbrick/contracts';
+import {
+  type MachineDetail,
+  type MachineItem,
+  toInstant,
+  toLoadDocument,
+  toOutlookDocuments,
+  toScoreDocument,
+} from '@warmbrick/contracts';
 import { profileWindow } from '@warmbrick/signals';
 import type { StoredMachine } from '@warmbrick/store';
 import { dayStrip, stripRange } from '../series/day-strip.js';
@@ -46,6 +53,7 @@ export function machineDetail(machine: StoredMachine, day: MachineDay): MachineD
     exhaustSourceS: { ...summary.exhaustSourceS },
     longestIdleS: summary.longestIdleS,
     load: toLoadDocument(summary.load),
+    ...toOutlookDocuments(summary),
     thresholdSet: machine.thresholdSet,
   };
 }

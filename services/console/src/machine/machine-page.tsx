@@ -3,6 +3,10 @@ import { useEffect, useMemo } from 'preact/hooks';
 import { CourseKey } from '../course/course-key.js';
 import { DayCourse } from '../course/day-course.js';
 import { zoneLabel, zoneOf } from '../format/instant.js';
+import { suspectWords } from '../format/outlook-words.js';
+import { BesideItsClass } from '../outlook/beside-its-class.js';
+import { DefTank } from '../outlook/def-tank.js';
+import { NoxByTemperature } from '../outlook/nox-by-temperature.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { PageTitle } from '../parts/page-title.js';
 import { ProblemNote } from '../parts/problem-note.js';
@@ -57,9 +61,11 @@ export function MachinePage({ machineId }: { readonly machineId: string }) {
 
 function MachineBody({ detail, store }: { readonly detail: MachineDetail; readonly store: MachineStore }) {
   const timeZone = zoneOf(zoneChoice.value, detail.timeZone);
+  const suspects = suspectWords(detail.suspectChannels);
   return (
     <>
       <MachineTitle detail={detail} heard={store.heard} />
+      {suspects !== null && <p class="suspects">{suspects}</p>}
       <div class="pair pair-risk">
         <RiskParts score={detail.score} />
         <div class="stack">
@@ -79,6 +85,11 @@ function MachineBody({ detail, store }: { readonly detail: MachineDetail; readon
         <ResidencyFigure detail={detail} />
         <HistogramFigure detail={detail} />
       </div>
+      <div class="pair">
+        <DefTank detail={detail} />
+        <NoxByTemperature detail={detail} />
+      </div>
+      <BesideItsClass detail={detail} />
       <PeriodTable detail={detail} />
       <FindingList store={store.findings} timeZone={timeZone} />
     </>
