@@ -154,6 +154,28 @@ const inputs: readonly RuleInput[] = [
     source: `${practice}; limit by the threshold regenInhibitedS`,
   },
   {
+    id: 'derate',
+    title: 'Machine has lost power',
+    when: { finding: 'derate' },
+    onDelayS: 2 * minuteS,
+    offDelayS: 10 * minuteS,
+    escalation: [{ afterS: hourS, to: 'workshop' }],
+    advice: 'Open the derate inquiry of the machine; have the fault that began it seen to before the next step.',
+    caution: parkCaution,
+    source: `${judgement}: two minutes are longer than a moment of torque limiting`,
+  },
+  {
+    id: 'service-overdue',
+    title: 'Service overdue',
+    when: { finding: 'service-overdue' },
+    // Found by the clock: silence of the machine says nothing about it.
+    unknownAfterS: 30 * dayS,
+    pagesFrom: 'severe',
+    advice: 'Plan the work with the next stop.',
+    caution: parkCaution,
+    source: "the machine's own intervals",
+  },
+  {
     id: 'nox-conversion-low',
     title: 'NOx conversion has fallen',
     when: { finding: 'nox-conversion' },

@@ -69,7 +69,8 @@ export function recallOf(rules: MachineRules, state: AlertingState, change: Anal
  */
 export function foldChange(rules: MachineRules, state: AlertingState, input: ChangeInput): Folded {
   const { change, nowMs, recalled } = input;
-  const atMs = change.summary?.observed.toMs ?? latestOf(change.findings) ?? nowMs;
+  // What comes without samples is found by the clock or by people: service that fell due, work that was done.
+  const atMs = change.summary?.observed.toMs ?? nowMs;
   const work = beginWork(rules, state, { nowMs, atMs, isRewound: change.rewoundToMs !== null });
   if (change.summary !== null) work.isWatched = nowMs - atMs <= watchedWithinMs;
   takeFindings(work, change, recalled);
@@ -80,10 +81,6 @@ export function foldChange(rules: MachineRules, state: AlertingState, input: Cha
   }
   passTime(work, { knownMs: atMs });
   return endWork(work, state);
-}
-
-function latestOf(findings: readonly Finding[]): number | null {
-  return findings.length === 0 ? null : Math.max(...findings.map(({ emittedMs }) => emittedMs));
 }
 
 function takeFindings(work: Work, change: AnalysedChange, recalled: readonly Alert[]): void {

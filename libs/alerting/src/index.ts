@@ -8,7 +8,7 @@ export type { Folded } from './fold-work.js';
 export { type MachineRules, machineRules } from './machine-rules.js';
 export { type Acted, type ActionInput, act, longestShelfMs, type OperatorAction } from './operator-action.js';
 export { type ReadRule, type RuleProblem, readRule } from './read-rule.js';
-export { type Rule, type RuleInput, ruleIdPattern, ruleSchema } from './rule.js';
+export { isOnFinding, isOnSilence, type Rule, type RuleInput, ruleIdPattern, ruleSchema } from './rule.js';
 export {
   builtInBook,
   type MachinePlace,

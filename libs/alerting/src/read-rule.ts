@@ -26,7 +26,7 @@ const branches = ['finding', 'figure', 'rising', 'silentS'] as const;
  * Errors: none; what is wrong is in `problems`.
  */
 export function readRule(value: unknown): ReadRule {
-  const parsed = ruleSchema.safeParse(value);
+  const parsed = ruleSchema.safeParse(value, { reportInput: true });
   if (parsed.success) return { rule: parsed.data, problems: null };
   const problems = parsed.error.issues.flatMap((issue) => explain(issue, value));
   return { rule: null, problems };

@@ -84,6 +84,11 @@ const byKind: Partial<Record<FindingKind, (figures: Figures) => string>> = {
     `regeneration ${f.outcome} after ${duration(f.durationS)}${f.why === null ? '' : ` (${f.why})`}.`,
   'regeneration-inhibited': (f) =>
     `regeneration ${f.why === 'inhibited' ? 'inhibited' : 'not started'} for ${duration(f.durationS)}, soot up to ${f.peakSootPct ?? '?'} %.`,
+  derate: (f) =>
+    f.leastTorqueRatio === null
+      ? 'torque limited.'
+      : `torque down to ${percent(f.leastTorqueRatio)}, about ${f.lostPowerKW ?? '?'} kW lost.`,
+  'service-overdue': (f) => `${f.name} overdue by ${f.dueBy}.`,
   'nox-conversion': (f) =>
     `NOx conversion ${f.conversionPct} % instead of ${f.baselinePct} % between ${f.binLowC} and ${f.binHighC} C.`,
   'air-filter': (f) => `air filter at ${f.restrictionKPa} kPa of ${f.limitKPa} kPa.`,
@@ -99,6 +104,10 @@ function general(figures: Figures): string {
         .slice(0, 4)
         .map(([name, value]) => `${name} ${value}`)
         .join(', ')}.`;
+}
+
+function percent(ratio: FindingValue | undefined): string {
+  return typeof ratio === 'number' ? `${Math.round(100 * ratio)} %` : '?';
 }
 
 function withUnit(value: FindingValue | undefined, unit: string | undefined): string {

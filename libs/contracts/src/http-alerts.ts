@@ -93,7 +93,6 @@ export const shelveSchema = z.strictObject({
     .max(longestShelfMs / 60_000),
   reason: words,
 });
-export const unshelveSchema = z.strictObject({});
 export const commentSchema = z.strictObject({ note: words });
 
 /** What people may leave out of a request is filled in; `rule` is checked as a whole, with all problems at once. */

@@ -1,7 +1,7 @@
 /** Alerts as stored: what is open and was, every step of it, the rules behind it, and what people do to it. */
 
 import type { Alert, AlertEvent, ConditionState, MaintenanceWindow, OperatorAction, Rule } from '@warmbrick/alerting';
-import type { Finding, MachineSummary, Severity } from '@warmbrick/analysis';
+import type { AnalyzerSnapshot, Finding, MachineSummary, Severity } from '@warmbrick/analysis';
 import type { MachineProfile } from '@warmbrick/signals';
 import type { Page } from './store.js';
 
@@ -51,6 +51,8 @@ export interface MachineHistory {
   readonly summary: MachineSummary;
   /** Findings that were not withdrawn and began in the time, oldest first. */
   readonly findings: readonly Finding[];
+  /** Kept states in order of time: every half hour of the last day, one a day before; none unless asked for. */
+  readonly snapshots: readonly { readonly atMs: number; readonly snapshot: AnalyzerSnapshot }[];
 }
 
 export interface AlertStore {
@@ -77,8 +79,8 @@ export interface AlertStore {
   deleteRule(fleetId: string, ruleId: string, nowMs: number): Promise<boolean>;
   /** Windows that end after a time. */
   listMaintenanceWindows(endAfterMs: number): Promise<MaintenanceWindow[]>;
-  /** Errors: OperatingError `window-exists` for an id that is taken. */
-  addMaintenanceWindow(window: MaintenanceWindow, nowMs: number): Promise<void>;
+  /** False for an id that is taken. */
+  addMaintenanceWindow(window: MaintenanceWindow, nowMs: number): Promise<boolean>;
   deleteMaintenanceWindow(id: string, nowMs: number): Promise<boolean>;
   /** Findings that began in [fromMs, toMs) of at most `limit` machines, for trying a rule. */
   machineHistories(range: {
@@ -86,6 +88,7 @@ export interface AlertStore {
     readonly fromMs: number;
     readonly toMs: number;
     readonly kinds: readonly string[];
+    readonly hasSnapshots: boolean;
     readonly limit: number;
   }): Promise<MachineHistory[]>;
 }

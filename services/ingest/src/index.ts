@@ -6,6 +6,7 @@ export {
   type DerateInquirerOptions,
   startDerateInquirer,
 } from './derates/derate-inquirer.js';
+export { type InquiryStore, inquireMachine } from './derates/inquire-machine.js';
 export { directIntake } from './direct-intake.js';
 export { type FolderSettings, folderSettingsSchema } from './folder/folder-settings.js';
 export { type FolderOptions, type FolderStats, type FolderWatch, watchFolder } from './folder/watch-folder.js';

@@ -42,10 +42,11 @@ export function alertPart(database: Database, desk: AlertDesk | null): AlertStor
 /** Machines tried on at most; findings of one machine at most. Source: engineering judgement. */
 const mostMachines = 2000;
 const mostFindings = 100_000;
+const mostSnapshots = 5000;
 
 async function machineHistories(
   session: Session,
-  { fleetIds, fromMs, toMs, kinds, limit }: Parameters<AlertStore['machineHistories']>[0],
+  { fleetIds, fromMs, toMs, kinds, hasSnapshots, limit }: Parameters<AlertStore['machineHistories']>[0],
 ): Promise<MachineHistory[]> {
   const machines = await session.query({
     text: `SELECT machine_id, fleet_id, profile, summary FROM machine
@@ -60,12 +61,37 @@ async function machineHistories(
     values: [ids, Math.floor(fromMs), Math.ceil(toMs), kinds],
   });
   const byMachine = new Map<string, Row[]>();
-  for (const row of rows) byMachine.set(row.machine_id, [...(byMachine.get(row.machine_id) ?? []), row]);
+  for (const row of rows) {
+    const own = byMachine.get(row.machine_id) ?? [];
+    own.push(row);
+    byMachine.set(row.machine_id, own);
+  }
+  const snapshots = hasSnapshots ? await readSnapshots(session, ids, { fromMs, toMs }) : new Map();
   return machines.rows.map((row) => ({
     machineId: row.machine_id,
     fleetId: row.fleet_id,
     profile: row.profile,
     summary: row.summary,
     findings: (byMachine.get(row.machine_id) ?? []).map(toFinding),
+    snapshots: snapshots.get(row.machine_id) ?? [],
   }));
+}
+
+async function readSnapshots(
+  session: Session,
+  machineIds: readonly string[],
+  { fromMs, toMs }: { fromMs: number; toMs: number },
+): Promise<Map<string, MachineHistory['snapshots'][number][]>> {
+  const { rows } = await session.query({
+    text: `SELECT machine_id, at, body FROM analyzer_snapshot
+      WHERE machine_id = ANY($1::text[]) AND at >= $2 AND at < $3 ORDER BY at LIMIT ${mostSnapshots}`,
+    values: [machineIds, Math.floor(fromMs), Math.ceil(toMs)],
+  });
+  const byMachine = new Map<string, MachineHistory['snapshots'][number][]>();
+  for (const row of rows) {
+    const own = byMachine.get(row.machine_id) ?? [];
+    own.push({ atMs: row.at, snapshot: row.body });
+    byMachine.set(row.machine_id, own);
+  }
+  return byMachine;
 }

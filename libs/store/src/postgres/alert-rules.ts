@@ -1,7 +1,6 @@
 /** Rules that people set, and maintenance windows. */
 
 import { type MaintenanceWindow, maintenanceWindowSchema, type RuleBook, readRule } from '@warmbrick/alerting';
-import { OperatingError } from '@warmbrick/runtime';
 import type { RuleChange, StoredRule } from '../alert-store.js';
 import type { Database, Row, Session } from './database.js';
 
@@ -76,13 +75,13 @@ export async function listMaintenanceWindows(session: Session, endAfterMs: numbe
   });
 }
 
-/** Adds a window. Errors: OperatingError `window-exists`. */
+/** Adds a window; false when its id is taken. */
 export async function addMaintenanceWindow(
   database: Database,
   window: MaintenanceWindow,
   dueMs: number,
-): Promise<void> {
-  await database.inTransaction(async (session) => {
+): Promise<boolean> {
+  return database.inTransaction(async (session) => {
     const { id, fleetId, machineId, site, fromMs, toMs } = window;
     const { rowCount } = await session.query({
       name: 'add-window',
@@ -90,13 +89,8 @@ export async function addMaintenanceWindow(
         VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT DO NOTHING`,
       values: [id, fleetId, machineId, site, fromMs, toMs, JSON.stringify(window)],
     });
-    if (rowCount === 0) {
-      throw new OperatingError(`There is a maintenance window "${id}" already.`, {
-        code: 'window-exists',
-        remedy: 'Choose another id, or leave it out.',
-      });
-    }
-    await lookAgain(session, fleetId, dueMs);
+    if (rowCount > 0) await lookAgain(session, fleetId, dueMs);
+    return rowCount > 0;
   });
 }
 

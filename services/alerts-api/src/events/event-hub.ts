@@ -1,8 +1,16 @@
 /** Passes what changed on to everybody who listens, and remembers the last events so that a listener can resume. */
 
 import { randomBytes } from 'node:crypto';
+import type { AlertEvent } from '@warmbrick/alerting';
 import type { MachineSummary } from '@warmbrick/analysis';
-import { type FindingDocument, type MachineEvent, toFindingDocument, toInstant } from '@warmbrick/contracts';
+import {
+  type AlertMessage,
+  type FindingDocument,
+  type MachineEvent,
+  toAlertMessage,
+  toFindingDocument,
+  toInstant,
+} from '@warmbrick/contracts';
 import type { MachineChange } from '@warmbrick/store';
 
 /** Events remembered for resuming. Source: engineering judgement: minutes of a mid-sized fleet, a few MB at most. */
@@ -11,7 +19,7 @@ const usualRemembered = 4096;
 export interface HubEvent {
   /** `<hub>-<number>`; the hub's name changes at each start, so an id of an earlier process is told apart. */
   readonly id: string;
-  readonly name: 'machine' | 'finding';
+  readonly name: 'machine' | 'finding' | 'alert';
   /** The machine that it is about: who may not see the machine may not see the event. */
   readonly machineId: string;
   /** JSON, made once for all listeners. */
@@ -23,6 +31,8 @@ export type HubListener = (event: HubEvent) => void;
 export interface EventHub {
   /** Publishes the findings of a committed change, then the machine's new state. */
   publishChange(change: MachineChange): void;
+  /** Publishes committed steps of alerts, in their order. */
+  publishAlerts(events: readonly AlertEvent[]): void;
   /** Receives every event from now on; returns how to stop. */
   listen(listener: HubListener): () => void;
   /** Events after an id, or null when the hub no longer has all of them (or never had). */
@@ -41,7 +51,7 @@ export function createEventHub(options: { remembered?: number } = {}): EventHub 
   const listeners = new Set<HubListener>();
   let count = 0;
 
-  const publish = (eventName: HubEvent['name'], document: MachineEvent | FindingDocument) => {
+  const publish = (eventName: HubEvent['name'], document: MachineEvent | FindingDocument | AlertMessage) => {
     const { machineId } = document;
     const event = { id: `${name}-${++count}`, name: eventName, machineId, data: JSON.stringify(document) };
     ring[(count - 1) % remembered] = event;
@@ -53,6 +63,9 @@ export function createEventHub(options: { remembered?: number } = {}): EventHub 
       for (const finding of change.findings) publish('finding', toFindingDocument(finding));
       // A machine with fault codes and no samples yet has no state to tell of.
       if (change.summary !== null) publish('machine', machineEvent(change.machineId, change.summary));
+    },
+    publishAlerts(events) {
+      for (const event of events) publish('alert', toAlertMessage(event));
     },
     listen(listener) {
       listeners.add(listener);

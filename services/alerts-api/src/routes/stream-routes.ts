@@ -31,7 +31,8 @@ export function streamRoutes({ events, store }: AppDeps, { limits, access }: Str
         exposeHeadRoute: false,
         config: { role: 'viewer' },
         schema: {
-          summary: 'Changes as they happen: events `machine` (MachineEvent), `finding` (Finding), `resync`',
+          summary:
+            'Changes as they happen: events `machine` (MachineEvent), `finding` (Finding), `alert` (AlertMessage), `resync`',
           description:
             'Each event has an id; a client that sends it as Last-Event-ID gets what it missed. When that is no longer ' +
             'known, the first event is `resync`: read everything again.',
