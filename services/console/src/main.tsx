@@ -15,6 +15,7 @@ import './style/fleet.css';
 import './style/machine.css';
 import './style/outlook.css';
 import './style/record.css';
+import './style/service.css';
 import './style/print.css';
 
 startClock();

@@ -50,6 +50,8 @@ export function MachinePage({ machineId }: { readonly machineId: string }) {
     <article class="machine">
       <p class="crumb">
         <Link to="/">Back to the fleet</Link>
+        <Link to={`/machines/${encodeURIComponent(machineId)}/shifts`}>Shifts</Link>
+        <Link to={`/machines/${encodeURIComponent(machineId)}/service`}>Service</Link>
       </p>
       {detail === null && <PageTitle text={problem === null ? `Machine ${machineId}` : 'Machine not shown'} />}
       {problem !== null && <ProblemNote problem={problem} retry={() => store.loadDetail()} />}
