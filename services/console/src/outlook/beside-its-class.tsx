@@ -4,6 +4,7 @@ import { formatDay, zoneOf } from '../format/instant.js';
 import { type ComparedFigure, figureName, figureValue, standingWords } from '../format/outlook-words.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { tableRoles } from '../parts/table-roles.js';
 import { units, zoneChoice } from '../routing/choices.js';
 import { useAnswer } from './use-answer.js';
 
@@ -31,37 +32,45 @@ function Figures({ comparison, detail }: { readonly comparison: Comparison; read
   const timeZone = zoneOf(zoneChoice.value, detail.timeZone);
   return (
     <>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a scrolling region must be reachable by keyboard */}
-      <section class="table-scroll" tabIndex={0} aria-label="Beside its like, table">
-        <table class="figures beside-figures">
-          <thead>
-            <tr>
-              <th scope="col">What</th>
-              <th scope="col">This machine</th>
-              <th scope="col">Middle half of its like</th>
-              <th scope="col">Its place</th>
-              <th scope="col">Changed</th>
+      <table class="figures beside-figures" {...tableRoles.table} aria-label="Beside its like">
+        <thead>
+          <tr>
+            <th scope="col">What</th>
+            <th scope="col">This machine</th>
+            <th scope="col">Middle half of its like</th>
+            <th scope="col">Its place</th>
+            <th scope="col">Changed</th>
+          </tr>
+        </thead>
+        <tbody {...tableRoles.rowGroup}>
+          {comparison.figures.map((figure) => (
+            <tr key={figure.name} class={`standing-${figure.standing}`} {...tableRoles.row}>
+              <th scope="row" {...tableRoles.rowHeader}>
+                {figureName(figure.name)}
+              </th>
+              <Cell label="This machine" words={figureValue(figure.name, figure.value, units.value)} />
+              <Cell label="Middle half of its like" words={middleHalf(figure)} />
+              <Cell label="Its place" words={standingWords(figure)} />
+              <Cell label="Changed" words={changeWords(figure, timeZone)} />
             </tr>
-          </thead>
-          <tbody>
-            {comparison.figures.map((figure) => (
-              <tr key={figure.name} class={`standing-${figure.standing}`}>
-                <th scope="row">{figureName(figure.name)}</th>
-                <td>{figureValue(figure.name, figure.value, units.value)}</td>
-                <td>{middleHalf(figure)}</td>
-                <td>{standingWords(figure)}</td>
-                <td>{changeWords(figure, timeZone)}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </section>
+          ))}
+        </tbody>
+      </table>
       <p class="quiet">
         Held against {comparison.peers} other machine{comparison.peers === 1 ? '' : 's'} of its class
         {comparison.hasMorePeers ? ', not all of them' : ''}, as far as they did like work. A day of change is a day to
         look at, no proof.
       </p>
     </>
+  );
+}
+
+function Cell({ label, words }: { readonly label: string; readonly words: string }) {
+  return (
+    <td {...tableRoles.cell}>
+      <span class="card-label">{label} </span>
+      {words}
+    </td>
   );
 }
 
