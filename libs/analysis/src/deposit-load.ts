@@ -44,38 +44,67 @@ const stickingByDegree = Float64Array.from({ length: hottestC + 1 }, (_, tempC) 
  * Source: domain notes, section 3.4: rates published, yields and shares of the pools are guesses.
  */
 export function foldDeposits(config: DetectorConfig, state: DepositState, block: ObservedBlock): DepositState {
-  const { count, mode, heldMs, exhaustTempC, fuelRateLPerH, further } = block;
-  const dosing = further.defDosingGPerH;
-  const inletTempC = further.scrInletTempC;
-  const releaseC = config.profile.dosingReleaseTempC;
-  const defGPerFuelL = config.profile.defToFuelRatio * defGPerL;
-  let { solubleG, cyanuricG, ammelideG } = state;
-  let mapsLengthMs = -1;
-  let maps: Float64Array = passing;
+  const { mode, heldMs, exhaustTempC, fuelRateLPerH, further } = block;
+  const { defDosingGPerH, scrInletTempC } = further;
+  const columns = { mode, heldMs, exhaustTempC, fuelRateLPerH, defDosingGPerH, scrInletTempC };
+  const work: Work = {
+    releaseC: config.profile.dosingReleaseTempC,
+    defGPerFuelL: config.profile.defToFuelRatio * defGPerL,
+    solubleG: state.solubleG,
+    cyanuricG: state.cyanuricG,
+    ammelideG: state.ammelideG,
+    mapsLengthMs: -1,
+    maps: passing,
+  };
+  foldStretches(work, columns, block.count);
+  return { solubleG: work.solubleG, cyanuricG: work.cyanuricG, ammelideG: work.ammelideG };
+}
 
+interface Work {
+  readonly releaseC: number;
+  readonly defGPerFuelL: number;
+  solubleG: number;
+  cyanuricG: number;
+  ammelideG: number;
+  /** Length of stretch that `maps` are for. */
+  mapsLengthMs: number;
+  maps: MapsOfLength;
+}
+
+interface Columns extends Pick<ObservedBlock, 'mode' | 'heldMs' | 'exhaustTempC' | 'fuelRateLPerH'> {
+  readonly defDosingGPerH: Float32Array | undefined;
+  readonly scrInletTempC: Float32Array | undefined;
+}
+
+// One loop is what makes it fast; it stays in one piece.
+// oxlint-disable-next-line max-lines-per-function
+function foldStretches(work: Work, columns: Columns, count: number): void {
+  const { mode, heldMs, exhaustTempC, fuelRateLPerH, defDosingGPerH, scrInletTempC } = columns;
+  const { releaseC, defGPerFuelL } = work;
   for (let i = 0; i < count; i++) {
     if ((mode[i] as number) < firstRunningMode) continue;
     const held = heldMs[i] as number;
-    let tempC = inletTempC === undefined ? Number.NaN : (inletTempC[i] as number);
+    let tempC = scrInletTempC === undefined ? Number.NaN : (scrInletTempC[i] as number);
     if (tempC !== tempC) tempC = exhaustTempC[i] as number;
     if (tempC !== tempC || held <= 0) continue;
-    let defGPerH = dosing === undefined ? Number.NaN : (dosing[i] as number);
+    let defGPerH = defDosingGPerH === undefined ? Number.NaN : (defDosingGPerH[i] as number);
     if (defGPerH !== defGPerH) {
       const fuel = fuelRateLPerH[i] as number;
       defGPerH = tempC >= releaseC && fuel === fuel ? fuel * defGPerFuelL : 0;
     }
-    if (defGPerH === 0 && solubleG + cyanuricG + ammelideG === 0) continue;
+    if (defGPerH === 0 && work.solubleG + work.cyanuricG + work.ammelideG === 0) continue;
     const wallC = tempC - Math.min(sprayCoolingK, defGPerH * coolingKPerGPerH);
     const at = wallC > 0 ? Math.min(hottestC, (wallC + 0.5) | 0) : 0;
     const stickingGPerS = defGPerH * ureaPerDefS * (stickingByDegree[at] as number);
     if (at < inertC) {
-      solubleG += (stickingGPerS * held) / 1000;
+      work.solubleG += (stickingGPerS * held) / 1000;
       continue;
     }
-    if (held !== mapsLengthMs) {
-      mapsLengthMs = held;
-      maps = mapsOf(held);
+    if (held !== work.mapsLengthMs) {
+      work.mapsLengthMs = held;
+      work.maps = mapsOf(held);
     }
+    const { maps, solubleG, cyanuricG, ammelideG } = work;
     const k = maps === passing ? 0 : at * mapSize;
     if (maps === passing || maps[k] !== maps[k]) reckon(maps, k, { heldMs: held, tempC: at });
     const ammelideNext =
@@ -87,12 +116,11 @@ export function foldDeposits(config: DetectorConfig, state: DepositState, block:
       cyanuricG * (maps[k + 1] as number) +
       solubleG * (maps[k + 3] as number) +
       stickingGPerS * (maps[k + 7] as number);
-    solubleG = solubleG * (maps[k] as number) + stickingGPerS * (maps[k + 6] as number);
-    cyanuricG = cyanuricNext > traceG ? cyanuricNext : 0;
-    ammelideG = ammelideNext > traceG ? ammelideNext : 0;
-    if (!(solubleG > traceG)) solubleG = 0;
+    const solubleNext = solubleG * (maps[k] as number) + stickingGPerS * (maps[k + 6] as number);
+    work.solubleG = solubleNext > traceG ? solubleNext : 0;
+    work.cyanuricG = cyanuricNext > traceG ? cyanuricNext : 0;
+    work.ammelideG = ammelideNext > traceG ? ammelideNext : 0;
   }
-  return { solubleG, cyanuricG, ammelideG };
 }
 
 /** The maps of a length; for one beyond those that are kept the passing one. */

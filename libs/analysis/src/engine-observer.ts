@@ -8,7 +8,7 @@ import { firstRunningMode, modeCode, type ObservedBlock } from './observed-block
 import { createSampleWindow, type LastSample, type SampleWindow } from './sample-window.js';
 import { silenceWindow } from './silence-window.js';
 import type { Silence } from './suspicion.js';
-import { createTransitions, type Transitions } from './transitions.js';
+import { createTransitions, type EngineFigures, type Transitions } from './transitions.js';
 
 /** What is known of the engine at the last sample. Missing: null. */
 export interface ObserverState {
@@ -68,86 +68,107 @@ export function observe(
 }
 
 /**
- * The hot loop: how long each sample holds, cool-down and turbine metal. Everything that is not plain going-on is handed to
- * `transitions`, with the running figures put into it before and taken out of it after.
+ * How long each sample holds, cool-down and turbine metal.
+ *
+ * Plain going-on is taken in one go; everything else is handed to `transitions`, which shares the running figures.
  */
-// One loop over locals is what makes it fast; it stays in one piece.
-// oxlint-disable-next-line max-lines-per-function
 function holdSamples(config: DetectorConfig, window: SampleWindow, transitions: Transitions): void {
-  const { thresholds } = config;
-  const { count, timeMs, mode, load, turbineTempC, exhaustTempC, heldMs, restMs, restMode } = window;
-  const maxHoldMs = thresholds.maxHoldS * 1000;
-  const wantedMs = thresholds.cooldownWantedS * 1000;
-  const { noLoadPct } = config.profile;
-  const hasTurbine = window.hasTurbine;
-  const figures = transitions.figures;
-  let decayMs = -1;
-  let decay = 1;
-  let { cooldownMs, metalTempC, metalAtLoadC } = figures;
-  let code = count > 0 ? (mode[0] as number) : 0;
+  const { count, timeMs, mode, heldMs, restMs, restMode } = window;
+  const { figures } = transitions;
+  const maxHoldMs = config.thresholds.maxHoldS * 1000;
+  restMs.fill(0, 0, count);
+  restMode.fill(modeCode.unobserved, 0, count);
+  for (let from = 0; from < count; ) {
+    const to = holdPlain(window, from, maxHoldMs);
+    runEngine(config, window, { from, to, figures });
+    from = to;
+    if (to < count) {
+      const code = mode[to] as number;
+      const next = mode[to + 1] as number;
+      arrive(config, window, { i: to, figures });
+      const held = transitions.leave(to, code, next);
+      heldMs[to] = held;
+      restMs[to] = (timeMs[to + 1] as number) - (timeMs[to] as number) - held;
+      runEngine(config, window, { from: to, to: to + 1, figures });
+      transitions.enter(to, code, next);
+      from = to + 1;
+    }
+  }
+  if (count > 0) arrive(config, window, { i: count, figures });
+}
 
-  for (let i = 0; i < count; i++) {
+/** Lets each sample hold until the next, from one on up to where something happens; returns where that is. */
+function holdPlain(window: SampleWindow, from: number, maxHoldMs: number): number {
+  const { count, timeMs, mode, heldMs } = window;
+  let code = mode[from] as number;
+  for (let i = from; i < count; i++) {
     const elapsedMs = (timeMs[i + 1] as number) - (timeMs[i] as number);
     const next = mode[i + 1] as number;
-    const isRunning = code >= firstRunningMode;
-    const isPlain = elapsedMs <= maxHoldMs && code !== 0 && next !== 0 && isRunning === next >= firstRunningMode;
-    let held = elapsedMs;
-    if (!isPlain) {
-      figures.cooldownMs = cooldownMs;
-      figures.metalTempC = metalTempC;
-      figures.metalAtLoadC = metalAtLoadC;
-      held = transitions.leave(i, code, next);
-    } else {
-      restMode[i] = modeCode.unobserved;
-    }
-    heldMs[i] = held;
-    restMs[i] = elapsedMs - held;
-
-    if (isRunning) {
-      if (code === modeCode.idle && cooldownMs >= 0) {
-        if (cooldownMs < wantedMs) mode[i] = modeCode.coolingDown;
-        cooldownMs += held;
-      }
-      const loadPct = load[i] as number;
-      let target =
-        loadPct === loadPct
-          ? (steadyByLoad[Math.min(251, Math.max(0, loadPct | 0))] as number)
-          : (exhaustTempC[i] as number);
-      if (hasTurbine) {
-        const sensed = turbineTempC[i] as number;
-        if (sensed === sensed) {
-          target = sensed;
-          figures.hasTurbineSensor = true;
-        }
-      }
-      if (held !== decayMs) {
-        decayMs = held;
-        decay = Math.exp(-held / 1000 / thresholds.turbineTauS);
-      }
-      if (target === target) metalTempC = metalTempC === metalTempC ? target + (metalTempC - target) * decay : target;
-    }
-
-    if (!isPlain) {
-      figures.cooldownMs = cooldownMs;
-      figures.metalTempC = metalTempC;
-      figures.metalAtLoadC = metalAtLoadC;
-      transitions.enter(i, code, next);
-      cooldownMs = figures.cooldownMs;
-      metalTempC = figures.metalTempC;
-      metalAtLoadC = figures.metalAtLoadC;
-    }
-    if (next >= firstRunningMode) {
-      const loadPct = load[i + 1] as number;
-      if (loadPct === loadPct ? loadPct >= noLoadPct : next !== modeCode.idle) {
-        cooldownMs = 0;
-        metalAtLoadC = metalTempC;
-      }
-    }
+    if (code === modeCode.unobserved || next === modeCode.unobserved || elapsedMs > maxHoldMs) return i;
+    if (code >= firstRunningMode !== next >= firstRunningMode) return i;
+    heldMs[i] = elapsedMs;
     code = next;
   }
-  figures.cooldownMs = cooldownMs;
-  figures.metalTempC = metalTempC;
-  figures.metalAtLoadC = metalAtLoadC;
+  return count;
+}
+
+interface Stretches {
+  readonly from: number;
+  readonly to: number;
+  readonly figures: EngineFigures;
+}
+
+/** Cool-down and turbine metal over stretches that are all running or all not. The figures are fields for speed, see the README. */
+function runEngine(config: DetectorConfig, window: SampleWindow, { from, to, figures }: Stretches): void {
+  const { mode, load, turbineTempC, exhaustTempC, heldMs, hasTurbine } = window;
+  if (from === to || (mode[from] as number) < firstRunningMode) return;
+  const wantedMs = config.thresholds.cooldownWantedS * 1000;
+  const { turbineTauS } = config.thresholds;
+  const { noLoadPct } = config.profile;
+  for (let i = from; i < to; i++) {
+    const held = heldMs[i] as number;
+    const loadPct = load[i] as number;
+    const isIdle = mode[i] === modeCode.idle;
+    if (loadPct === loadPct ? loadPct >= noLoadPct : !isIdle) {
+      figures.cooldownMs = 0;
+      figures.metalAtLoadC = figures.metalTempC;
+    } else if (isIdle && figures.cooldownMs >= 0) {
+      if (figures.cooldownMs < wantedMs) mode[i] = modeCode.coolingDown;
+      figures.cooldownMs += held;
+    }
+    let targetC = loadPct === loadPct ? steadyTempC(loadPct) : (exhaustTempC[i] as number);
+    if (hasTurbine) {
+      const sensedC = turbineTempC[i] as number;
+      if (sensedC === sensedC) {
+        targetC = sensedC;
+        figures.hasTurbineSensor = true;
+      }
+    }
+    if (held !== figures.decayMs) {
+      figures.decayMs = held;
+      figures.decay = Math.exp(-held / 1000 / turbineTauS);
+    }
+    const metalTempC = figures.metalTempC;
+    if (metalTempC !== metalTempC) figures.metalTempC = targetC;
+    else if (targetC === targetC) figures.metalTempC = targetC + (metalTempC - targetC) * figures.decay;
+  }
+}
+
+/** Takes in the load of a sample before its stretch is known. Doing so again with the stretch changes nothing. */
+function arrive(config: DetectorConfig, window: SampleWindow, at: { i: number; figures: EngineFigures }): void {
+  const { i, figures } = at;
+  const code = window.mode[i] as number;
+  if (code < firstRunningMode) return;
+  const loadPct = window.load[i] as number;
+  if (loadPct === loadPct ? loadPct >= config.profile.noLoadPct : code !== modeCode.idle) {
+    figures.cooldownMs = 0;
+    figures.metalAtLoadC = figures.metalTempC;
+  }
+}
+
+/** Steady temperature behind the turbine at a load. */
+function steadyTempC(loadPct: number): number {
+  return steadyByLoad[Math.min(251, Math.max(0, loadPct | 0))] as number;
 }
 
 /** Marks where the mode changes or a stretch has a rest; returns the number of spans. */

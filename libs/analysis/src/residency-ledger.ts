@@ -9,7 +9,7 @@ export const rowMs = residencyRowS * 1000;
 /** Mutable copy of the state while a block is folded. */
 export interface Ledger {
   rowStartMs: number | null;
-  row: Float64Array;
+  readonly row: Float64Array;
   rowFuelL: number;
   rowMaxTempC: number;
   readonly total: Float64Array;
@@ -36,7 +36,7 @@ function settle(ledger: Ledger): void {
   for (let k = 0; k < slots; k++) ledger.total[k] = (ledger.total[k] as number) + (ledger.row[k] as number);
   ledger.totalFuelL += ledger.rowFuelL;
   ledger.totalMaxTempC = Math.max(ledger.totalMaxTempC, ledger.rowMaxTempC);
-  ledger.row = new Float64Array(slots);
+  ledger.row.fill(0);
   ledger.rowFuelL = 0;
   ledger.rowMaxTempC = Number.NEGATIVE_INFINITY;
 }

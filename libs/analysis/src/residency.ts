@@ -1,6 +1,7 @@
 /** Residency: where the time went, by quarter hour and in total. */
 
 import type { DetectorConfig } from './detector.js';
+import { firstAtOrAfter } from './minute-marks.js';
 import { firstRunningMode, modeCode, type ObservedBlock, spanHeldMs } from './observed-block.js';
 import { closeLedger, currentRow, type Ledger, openLedger, rowMs, turnTo } from './residency-ledger.js';
 import { histogramBinC, histogramBins, type ResidencyRow } from './residency-row.js';
@@ -21,41 +22,49 @@ export function foldResidency(
 ): { state: ResidencyState; rows: ResidencyRow[] } {
   if (block.timeMs.length === 0) return { state, rows: [] };
   const ledger = openLedger(state, block.timeMs[0] as number);
-  for (let k = 0; k < block.spanCount; k++) {
-    const to = block.spanStart[k + 1] as number;
-    addSpan(config, ledger, block, { from: block.spanStart[k] as number, to });
-    if ((block.restMs[to - 1] as number) > 0) addRest(ledger, block, to - 1);
+  const { count, timeMs, heldMs } = block;
+  let span = 0;
+  for (let from = 0; from < count; ) {
+    const rowEndMs = turnTo(ledger, timeMs[from] as number);
+    const to = firstAtOrAfter(timeMs, { from, to: count }, rowEndMs);
+    const last = to - 1;
+    const isCut = (timeMs[last] as number) + (heldMs[last] as number) > rowEndMs;
+    const whole = { from, to: isCut ? last : to };
+    addTemperatures(config, ledger, block, whole);
+    span = addModes(ledger, block, { ...whole, span });
+    if (isCut) {
+      addCut(config, ledger, block, last);
+      addRest(ledger, block, last);
+    }
+    from = to;
   }
   const next = closeLedger(ledger, state, block);
   ledger.rows.push(currentRow(ledger));
   return { state: next, rows: ledger.rows };
 }
 
+/** Stretches `from` up to `to`. */
 interface Piece {
   readonly from: number;
   readonly to: number;
 }
 
-/** Adds a span of one mode, cut where rows end. */
-function addSpan(config: DetectorConfig, ledger: Ledger, block: ObservedBlock, span: Piece): void {
-  const { timeMs, heldMs } = block;
-  let from = span.from;
-  while (from < span.to) {
-    const rowEndMs = turnTo(ledger, timeMs[from] as number);
-    let to = from;
-    while (to < span.to && isWithin(timeMs[to] as number, heldMs[to] as number, rowEndMs)) to++;
-    if (to > from) addPiece(config, ledger, block, { from, to });
-    if (to < span.to && (timeMs[to] as number) < rowEndMs) {
-      addCut(config, ledger, block, to);
-      to++;
-    }
+/**
+ * Adds the modes of whole stretches that begin in the current row, and the rests after them; the last one may turn to a
+ * later row. `span` is the one that the piece begins in, the result the one that it ends in.
+ */
+function addModes(ledger: Ledger, block: ObservedBlock, piece: Piece & { readonly span: number }): number {
+  const { mode, spanStart, spanCount } = block;
+  let { span } = piece;
+  for (let from = piece.from; from < piece.to; ) {
+    while (span + 1 < spanCount && (spanStart[span + 1] as number) <= from) span++;
+    const spanEnd = spanStart[span + 1] as number;
+    const to = Math.min(piece.to, spanEnd);
+    addMode(ledger.row, mode[from] as number, spanHeldMs(block, from, to));
+    addRest(ledger, block, to - 1);
     from = to;
   }
-}
-
-/** A stretch that holds nothing belongs to the row that its sample is in. */
-function isWithin(atMs: number, heldMs: number, rowEndMs: number): boolean {
-  return atMs < rowEndMs && atMs + heldMs <= rowEndMs;
+  return span;
 }
 
 /** Adds a stretch that reaches over the end of a row. */
@@ -70,58 +79,36 @@ function addCut(config: DetectorConfig, ledger: Ledger, block: ObservedBlock, i:
   }
 }
 
-/** Adds whole stretches of one mode that lie within the current row. */
-function addPiece(config: DetectorConfig, ledger: Ledger, block: ObservedBlock, piece: Piece): void {
-  const { mode, exhaustTempC, heldMs, fuelRateLPerH, engineLoadPct } = block;
-  const code = mode[piece.from] as number;
-  addMode(ledger.row, code, spanHeldMs(block, piece.from, piece.to));
-  if (code < firstRunningMode) return;
-  const { histogramMs } = ledger;
+/** Adds what whole stretches of running within the current row tell beside their mode. */
+function addTemperatures(config: DetectorConfig, ledger: Ledger, block: ObservedBlock, { from, to }: Piece): void {
+  const { mode, heldMs, exhaustTempC, exhaustSource, fuelRateLPerH, engineLoadPct } = block;
+  const { row, histogramMs, sourceMs } = ledger;
   const { lowC, highC } = config.window;
   const releaseC = config.profile.dosingReleaseTempC;
-  let { rowFuelL, loadKnownMs, rowMaxTempC } = ledger;
-  let below = 0;
-  let inside = 0;
-  let above = 0;
-  let belowRelease = 0;
-  let noTemperature = 0;
-  for (let i = piece.from; i < piece.to; i++) {
+  for (let i = from; i < to; i++) {
+    if ((mode[i] as number) < firstRunningMode) continue;
     const held = heldMs[i] as number;
     const tempC = exhaustTempC[i] as number;
+    let at: number = slot.noTemperature;
     if (tempC === tempC) {
-      if (tempC < lowC) below += held;
-      else if (tempC <= highC) inside += held;
-      else above += held;
-      if (tempC < releaseC) belowRelease += held;
-      if (tempC > rowMaxTempC) rowMaxTempC = tempC;
-      const bin = tempC > 0 ? Math.min(histogramBins - 1, (tempC / histogramBinC) | 0) : 0;
+      at = tempC < lowC ? slot.below : tempC <= highC ? slot.inside : slot.above;
+      if (tempC < releaseC) row[slot.belowRelease] = (row[slot.belowRelease] as number) + held;
+      if (tempC > ledger.rowMaxTempC) ledger.rowMaxTempC = tempC;
+      const bin = binOf(tempC);
       histogramMs[bin] = (histogramMs[bin] as number) + held;
-    } else {
-      noTemperature += held;
+      const source = exhaustSource[i] as number;
+      sourceMs[source] = (sourceMs[source] as number) + held;
     }
+    row[at] = (row[at] as number) + held;
     const rate = fuelRateLPerH[i] as number;
-    if (rate === rate) rowFuelL += (rate * held) / 3_600_000;
+    if (rate === rate) ledger.rowFuelL += (rate * held) / 3_600_000;
     const load = engineLoadPct[i] as number;
-    if (load === load) loadKnownMs += held;
+    if (load === load) ledger.loadKnownMs += held;
   }
-  addSources(ledger, block, piece);
-  Object.assign(ledger, { rowFuelL, loadKnownMs, rowMaxTempC });
-  const row = ledger.row;
-  row[slot.below] = (row[slot.below] as number) + below;
-  row[slot.inside] = (row[slot.inside] as number) + inside;
-  row[slot.above] = (row[slot.above] as number) + above;
-  row[slot.belowRelease] = (row[slot.belowRelease] as number) + belowRelease;
-  row[slot.noTemperature] = (row[slot.noTemperature] as number) + noTemperature;
 }
 
-function addSources(ledger: Ledger, block: ObservedBlock, piece: Piece): void {
-  const { exhaustTempC, exhaustSource, heldMs } = block;
-  const { sourceMs } = ledger;
-  for (let i = piece.from; i < piece.to; i++) {
-    const tempC = exhaustTempC[i] as number;
-    const source = exhaustSource[i] as number;
-    if (tempC === tempC) sourceMs[source] = (sourceMs[source] as number) + (heldMs[i] as number);
-  }
+function binOf(tempC: number): number {
+  return tempC > 0 ? Math.min(histogramBins - 1, (tempC / histogramBinC) | 0) : 0;
 }
 
 /** Adds time of one mode. */
@@ -166,13 +153,15 @@ function addTemperature(
   row[at] = (row[at] as number) + partMs;
   if (tempC < config.profile.dosingReleaseTempC) row[slot.belowRelease] = (row[slot.belowRelease] as number) + partMs;
   if (tempC > ledger.rowMaxTempC) ledger.rowMaxTempC = tempC;
-  const bin = tempC > 0 ? Math.min(histogramBins - 1, (tempC / histogramBinC) | 0) : 0;
+  const bin = binOf(tempC);
   ledger.histogramMs[bin] = (ledger.histogramMs[bin] as number) + partMs;
   const source = block.exhaustSource[i] as number;
   ledger.sourceMs[source] = (ledger.sourceMs[source] as number) + partMs;
 }
 
+/** Adds what is left until the next sample, if anything. */
 function addRest(ledger: Ledger, block: ObservedBlock, i: number): void {
+  if ((block.restMs[i] as number) === 0) return;
   let at = (block.timeMs[i] as number) + (block.heldMs[i] as number);
   const endMs = block.timeMs[i + 1] as number;
   const slotAt = block.restMode[i] === modeCode.off ? slot.off : slot.unobserved;

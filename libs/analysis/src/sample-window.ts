@@ -29,8 +29,9 @@ export interface SampleWindow {
   readonly restMode: Uint8Array;
   readonly spanStart: Int32Array;
   readonly observed: Omit<ObservedBlock, 'starts' | 'stops' | 'gaps' | 'spanCount'>;
-  /** Whether there may be a turbine outlet temperature at all. */
+  /** Whether there may be a turbine outlet temperature at all, and engine hours. */
   readonly hasTurbine: boolean;
+  readonly hasHours: boolean;
   /** The last sample of the window, for the next one. */
   last(): LastSample | null;
 }
@@ -43,6 +44,11 @@ const narrowColumns = [
   'ambientTempC',
   'fuelRateLPerH',
 ] as const satisfies readonly ChannelName[];
+
+/** Places in the values of the last sample; those of the narrow columns come first. */
+const turbineAt = narrowColumns.indexOf('turbineOutTempC');
+const hoursAt = narrowColumns.length;
+const exhaustAt = hoursAt + 1;
 
 /** Channels that the analysis reads: a reader may leave out all others. */
 export const analysedChannels: readonly ChannelName[] = [
@@ -77,11 +83,17 @@ export function createSampleWindow(last: LastSample | null, block: SampleBlock):
   narrowColumns.forEach((name, k) => {
     fillColumn(scratch.narrow[k] as Float32Array, block.channels[name], { before, length, carried: last?.values[k] });
   });
-  const hoursAt = narrowColumns.length;
   fillColumn(scratch.hours, block.channels.engineHours, { before, length, carried: last?.values[hoursAt] });
   fillExhaust(last, block, { before, length });
   const further = fillFurther(last, block, { before, length });
-  return viewOf(length, further, block.channels.turbineOutTempC !== undefined || last !== null);
+  return viewOf(length, further, {
+    hasTurbine: block.channels.turbineOutTempC !== undefined || isCarried(last, turbineAt),
+    hasHours: block.channels.engineHours !== undefined || isCarried(last, hoursAt),
+  });
+}
+
+function isCarried(last: LastSample | null, at: number): boolean {
+  return last !== null && last.values[at] !== null;
 }
 
 /** Columns of the further channels that the window has any of. */
@@ -99,7 +111,11 @@ function fillFurther(last: LastSample | null, block: SampleBlock, extent: Extent
   return columns;
 }
 
-function viewOf(length: number, further: FurtherColumns, hasTurbine: boolean): SampleWindow {
+function viewOf(
+  length: number,
+  further: FurtherColumns,
+  sent: Pick<SampleWindow, 'hasTurbine' | 'hasHours'>,
+): SampleWindow {
   const count = Math.max(0, length - 1);
   const [rpm, load, turbineTempC, coolant, ambient, fuel] = scratch.narrow.map((c) => c.subarray(0, length)) as [
     Float32Array,
@@ -151,7 +167,7 @@ function viewOf(length: number, further: FurtherColumns, hasTurbine: boolean): S
     mode,
     restMode,
     spanStart,
-    hasTurbine,
+    ...sent,
     observed,
     last,
   };
@@ -188,23 +204,36 @@ function fillColumn(target: Column, source: Column | undefined, extent: Extent):
 /** Each sample takes the best exhaust temperature that it has. */
 function fillExhaust(last: LastSample | null, block: SampleBlock, extent: Extent): void {
   const { exhaustTempC, exhaustSource } = scratch;
-  const carriedAt = narrowColumns.length + 1;
-  fillColumn(exhaustTempC, undefined, { ...extent, carried: last?.values[carriedAt] });
-  exhaustSource.fill(0, extent.before, extent.length);
-  if (extent.before === 1) exhaustSource[0] = last?.values[carriedAt + 1] ?? 0;
-  let missing = block.timeMs.length;
-  for (let source = 0; source < exhaustSourceOrder.length && missing > 0; source++) {
+  const { before } = extent;
+  const first = exhaustSourceOrder.findIndex((name) => block.channels[name] !== undefined);
+  const best = first < 0 ? undefined : block.channels[exhaustSourceOrder[first] as ChannelName];
+  fillColumn(exhaustTempC, best, { ...extent, carried: last?.values[exhaustAt] });
+  exhaustSource.fill(Math.max(0, first), before, extent.length);
+  if (before === 1) exhaustSource[0] = last?.values[exhaustAt + 1] ?? 0;
+  if (best === undefined || !hasHoles(best)) return;
+  for (let source = first + 1; source < exhaustSourceOrder.length; source++) {
     const column = block.channels[exhaustSourceOrder[source] as ChannelName];
-    if (column === undefined) continue;
-    for (let i = 0; i < column.length; i++) {
-      const at = i + extent.before;
-      const have = exhaustTempC[at] as number;
-      const value = column[i] as number;
-      if (have !== have && value === value) {
-        exhaustTempC[at] = value;
-        exhaustSource[at] = source;
-        missing--;
-      }
+    if (column !== undefined) fillHoles(column, source, before);
+  }
+  for (let i = before; i < extent.length; i++) {
+    if (exhaustTempC[i] !== exhaustTempC[i]) exhaustSource[i] = 0;
+  }
+}
+
+function hasHoles(column: Column): boolean {
+  for (let i = 0; i < column.length; i++) if (column[i] !== column[i]) return true;
+  return false;
+}
+
+function fillHoles(column: Column, source: number, before: number): void {
+  const { exhaustTempC, exhaustSource } = scratch;
+  for (let i = 0; i < column.length; i++) {
+    const at = i + before;
+    const have = exhaustTempC[at] as number;
+    const value = column[i] as number;
+    if (have !== have && value === value) {
+      exhaustTempC[at] = value;
+      exhaustSource[at] = source;
     }
   }
 }

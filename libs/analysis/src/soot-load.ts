@@ -79,25 +79,59 @@ const tables = createTableCache<SootTable>();
  * Missing: without temperature soot is not reckoned at all and the load stands still; without fuel rate fuel follows load.
  * Source: domain notes, section 2.2; libs/aftertreatment.
  */
-// One loop over locals is what makes it fast; it stays in one piece.
-// oxlint-disable-next-line max-lines-per-function
 export function foldSootLoad(config: DetectorConfig, state: SootLoadState, block: ObservedBlock): SootLoadState {
   if (!config.profile.hasParticulateFilter) return state;
   const table = sootTable(config);
-  const { count, mode, heldMs, exhaustTempC, engineLoadPct, fuelRateLPerH, further } = block;
-  const filterTempC = further.dpfInletTempC;
-  const sootPct = further.dpfSootPct;
-  const { burning, sootPerFuel, fuelLPerH, limitG } = table;
-  const growthG2PerS = (doubtRatio * limitG) ** 2 / doubtS;
-  let { sootG, sinceFusedMs, fused } = state;
-  let varianceG2 = state.varianceG2 ?? (priorDeviation * limitG) ** 2;
-  let madeGPerS = state.madeGPerS ?? Number.NaN;
-  let burnPerS = state.burnPerS ?? Number.NaN;
+  const { mode, heldMs, exhaustTempC, engineLoadPct, fuelRateLPerH, further } = block;
+  const { dpfInletTempC, dpfSootPct } = further;
+  const columns = { mode, heldMs, exhaustTempC, engineLoadPct, fuelRateLPerH, dpfInletTempC, dpfSootPct };
+  const work: Work = {
+    table,
+    sootG: state.sootG,
+    varianceG2: state.varianceG2 ?? (priorDeviation * table.limitG) ** 2,
+    sinceFusedMs: state.sinceFusedMs,
+    fused: state.fused,
+    madeGPerS: state.madeGPerS ?? Number.NaN,
+    burnPerS: state.burnPerS ?? Number.NaN,
+  };
+  foldStretches(work, columns, block.count);
+  const isKnown = work.madeGPerS === work.madeGPerS;
+  return {
+    sootG: work.sootG,
+    varianceG2: work.varianceG2,
+    sinceFusedMs: work.sinceFusedMs,
+    fused: work.fused,
+    madeGPerS: isKnown ? work.madeGPerS : null,
+    burnPerS: isKnown ? work.burnPerS : null,
+  };
+}
 
+/** The running figures. Missing: NaN. Fields, not locals: see the README on loops. */
+interface Work {
+  readonly table: SootTable;
+  sootG: number;
+  varianceG2: number;
+  sinceFusedMs: number;
+  fused: number;
+  madeGPerS: number;
+  burnPerS: number;
+}
+
+interface Columns extends Pick<ObservedBlock, 'mode' | 'heldMs' | 'exhaustTempC' | 'engineLoadPct' | 'fuelRateLPerH'> {
+  readonly dpfInletTempC: Float32Array | undefined;
+  readonly dpfSootPct: Float32Array | undefined;
+}
+
+// One loop is what makes it fast; it stays in one piece.
+// oxlint-disable-next-line max-lines-per-function
+function foldStretches(work: Work, columns: Columns, count: number): void {
+  const { mode, heldMs, exhaustTempC, engineLoadPct, fuelRateLPerH, dpfInletTempC, dpfSootPct } = columns;
+  const { burning, sootPerFuel, fuelLPerH, limitG } = work.table;
+  const growthG2PerS = (doubtRatio * limitG) ** 2 / doubtS;
   for (let i = 0; i < count; i++) {
     if ((mode[i] as number) < firstRunningMode) continue;
     const held = heldMs[i] as number;
-    let tempC = filterTempC === undefined ? Number.NaN : (filterTempC[i] as number);
+    let tempC = dpfInletTempC === undefined ? Number.NaN : (dpfInletTempC[i] as number);
     if (tempC !== tempC) tempC = exhaustTempC[i] as number;
     if (tempC === tempC && held > 0) {
       const loadPct = engineLoadPct[i] as number;
@@ -114,37 +148,28 @@ export function foldSootLoad(config: DetectorConfig, state: SootLoadState, block
         keep = Math.exp((-burnNow * held) / 1000);
         gainS = gainOf(burnNow, held / 1000);
       }
-      sootG = sootG * keep + madeNow * gainS;
-      varianceG2 = varianceG2 * keep * keep + (growthG2PerS * held) / 1000;
-      if (madeGPerS !== madeGPerS) {
-        madeGPerS = madeNow;
-        burnPerS = burnNow;
+      work.sootG = work.sootG * keep + madeNow * gainS;
+      work.varianceG2 = work.varianceG2 * keep * keep + (growthG2PerS * held) / 1000;
+      if (work.madeGPerS !== work.madeGPerS) {
+        work.madeGPerS = madeNow;
+        work.burnPerS = burnNow;
       }
       const dutyPart = dutyKeep(held);
-      madeGPerS = madeNow + (madeGPerS - madeNow) * dutyPart;
-      burnPerS = burnNow + (burnPerS - burnNow) * dutyPart;
+      work.madeGPerS = madeNow + (work.madeGPerS - madeNow) * dutyPart;
+      work.burnPerS = burnNow + (work.burnPerS - burnNow) * dutyPart;
     }
-    sinceFusedMs += held;
-    if (sootPct !== undefined && sinceFusedMs >= fuseEveryMs) {
-      const signal = sootPct[i] as number;
+    work.sinceFusedMs += held;
+    if (dpfSootPct !== undefined && work.sinceFusedMs >= fuseEveryMs) {
+      const signal = dpfSootPct[i] as number;
       if (signal === signal) {
-        const gain = varianceG2 / (varianceG2 + (signalDeviation * limitG) ** 2);
-        sootG += gain * ((signal / 100) * limitG - sootG);
-        varianceG2 *= 1 - gain;
-        sinceFusedMs = 0;
-        fused++;
+        const gain = work.varianceG2 / (work.varianceG2 + (signalDeviation * limitG) ** 2);
+        work.sootG += gain * ((signal / 100) * limitG - work.sootG);
+        work.varianceG2 *= 1 - gain;
+        work.sinceFusedMs = 0;
+        work.fused++;
       }
     }
   }
-  const isKnown = madeGPerS === madeGPerS;
-  return {
-    sootG,
-    varianceG2,
-    sinceFusedMs,
-    fused,
-    madeGPerS: isKnown ? madeGPerS : null,
-    burnPerS: isKnown ? burnPerS : null,
-  };
 }
 
 /** What one g/s leaves after so many seconds of a burn-off. */

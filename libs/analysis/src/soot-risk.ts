@@ -39,21 +39,28 @@ const ureaGPerDefL = 1090 * 0.325;
 /** Cooling of the wall by the spray. Source: from memory (20-60 K). */
 const sprayCoolingK = 40;
 
-/** Rates per second at each whole degree; built once a configuration. */
+/** Built once a configuration. */
 interface RiskTable {
-  /** Share of the urea that sticks, and rate at which cyanuric acid burns off. */
-  readonly sticking: Float64Array;
-  readonly depositBurnPerS: Float64Array;
-  /** What a second leaves of the pool, and what a second of one g/s adds. */
-  readonly depositKeepOfSecond: Float64Array;
-  readonly depositGainOfSecondS: Float64Array;
+  /** `cellSize` numbers a whole degree, side by side for the processor's sake; their places are in `cell`. */
+  readonly byDegree: Float64Array;
   readonly ureaGPerSPerFuel: number;
   readonly idleLPerH: number;
-  /** Equilibrium of the cold index and the share of the distance to it that is left after one second. */
-  readonly settle: Float64Array;
-  readonly keepPerS: Float64Array;
-  readonly rate: Float64Array;
 }
+
+/** Places in the cell of a degree. */
+const cell = {
+  /** Equilibrium of the cold index, the share of the distance to it that is left after one second, and the rate of that. */
+  settle: 0,
+  keepOfSecond: 1,
+  ratePerS: 2,
+  /** Share of the urea that sticks, and rate at which cyanuric acid burns off. */
+  sticking: 3,
+  depositBurnPerS: 4,
+  /** What a second leaves of the pool, and what a second of one g/s adds. */
+  depositKeepOfSecond: 5,
+  depositGainOfSecondS: 6,
+} as const;
+const cellSize = 8;
 
 const hottestC = 900;
 /** Machines of one kind share a table. */
@@ -72,43 +79,70 @@ const tables = createTableCache<RiskTable>();
  * Missing: without temperature the indices stand still; the confidence tells.
  */
 export function foldSootRisk(config: DetectorConfig, state: SootRiskState, block: ObservedBlock): SootRiskState {
-  const table = riskTable(config);
-  const { lowC } = config.window;
-  const { count, mode, heldMs, exhaustTempC, fuelRateLPerH, stops } = block;
-  const { sticking, depositBurnPerS, depositKeepOfSecond, depositGainOfSecondS, ureaGPerSPerFuel, idleLPerH } = table;
-  let { exposureG, cold, idling, hotStops } = state;
-  let nextStop = 0;
-  for (let i = 0; i < count; i++) {
+  const { mode, heldMs, exhaustTempC, fuelRateLPerH, stops } = block;
+  const columns = { mode, heldMs, exhaustTempC, fuelRateLPerH };
+  const work: Work = { table: riskTable(config), lowC: config.window.lowC, ...state };
+  let from = 0;
+  for (const stop of stops) {
+    foldStretches(work, columns, { from, to: stop.index + 1 });
+    work.hotStops = afterStop(config, work.hotStops, stop);
+    from = stop.index + 1;
+  }
+  foldStretches(work, columns, { from, to: block.count });
+  return { exposureG: work.exposureG, cold: work.cold, idling: work.idling, hotStops: work.hotStops };
+}
+
+type Columns = Pick<ObservedBlock, 'mode' | 'heldMs' | 'exhaustTempC' | 'fuelRateLPerH'>;
+
+/** The running figures. */
+interface Work {
+  readonly table: RiskTable;
+  readonly lowC: number;
+  exposureG: number;
+  cold: number;
+  idling: number;
+  hotStops: number;
+}
+
+/** Stretches of which none but the last is the end of a run. */
+function foldStretches(work: Work, columns: Columns, { from, to }: { from: number; to: number }): void {
+  const { mode, heldMs, exhaustTempC, fuelRateLPerH } = columns;
+  const { byDegree, ureaGPerSPerFuel, idleLPerH } = work.table;
+  const { lowC } = work;
+  for (let i = from; i < to; i++) {
     const code = mode[i] as number;
-    if (code >= firstRunningMode) {
-      const held = heldMs[i] as number;
-      const tempC = exhaustTempC[i] as number;
-      if (tempC === tempC) {
-        const at = Math.min(hottestC, Math.max(0, Math.round(tempC)));
-        const settle = table.settle[at] as number;
-        const keep =
-          held === 1000 ? (table.keepPerS[at] as number) : Math.exp((-(table.rate[at] as number) * held) / 1000);
-        cold = settle + (cold - settle) * keep;
-        const fuel = fuelRateLPerH[i] as number;
-        const stuckGPerS = (fuel === fuel ? fuel : idleLPerH) * ureaGPerSPerFuel * (sticking[at] as number);
-        exposureG =
-          held === 1000
-            ? exposureG * (depositKeepOfSecond[at] as number) + stuckGPerS * (depositGainOfSecondS[at] as number)
-            : exposed(exposureG, { stuckGPerS, burnPerS: depositBurnPerS[at] as number, heldS: held / 1000 });
-      }
-      if (code === modeCode.idle) {
-        idling = 1 - (1 - idling) * (held === 1000 ? idleKeepPerS : Math.exp(-held / 1000 / idleBuildS));
-      } else if (code === modeCode.working && tempC >= lowC) {
-        idling *= held === 1000 ? workKeepPerS : Math.exp(-held / 1000 / idleRecoverS);
-        hotStops *= held === 1000 ? hotStopKeepPerS : Math.exp(-held / 1000 / hotStopRecoverS);
+    if (code < firstRunningMode) continue;
+    const held = heldMs[i] as number;
+    const tempC = exhaustTempC[i] as number;
+    if (tempC === tempC) {
+      const at = degreeOf(tempC) * cellSize;
+      const settle = byDegree[at + cell.settle] as number;
+      const fuel = fuelRateLPerH[i] as number;
+      const stuckGPerS =
+        (fuel === fuel ? fuel : idleLPerH) * ureaGPerSPerFuel * (byDegree[at + cell.sticking] as number);
+      if (held === 1000) {
+        work.cold = settle + (work.cold - settle) * (byDegree[at + cell.keepOfSecond] as number);
+        work.exposureG =
+          work.exposureG * (byDegree[at + cell.depositKeepOfSecond] as number) +
+          stuckGPerS * (byDegree[at + cell.depositGainOfSecondS] as number);
+      } else {
+        work.cold = settle + (work.cold - settle) * Math.exp((-(byDegree[at + cell.ratePerS] as number) * held) / 1000);
+        const burnPerS = byDegree[at + cell.depositBurnPerS] as number;
+        work.exposureG = exposed(work.exposureG, { stuckGPerS, burnPerS, heldS: held / 1000 });
       }
     }
-    while (nextStop < stops.length && (stops[nextStop] as EngineStop).index === i) {
-      hotStops = afterStop(config, hotStops, stops[nextStop] as EngineStop);
-      nextStop++;
+    if (code === modeCode.idle) {
+      work.idling = 1 - (1 - work.idling) * (held === 1000 ? idleKeepPerS : Math.exp(-held / 1000 / idleBuildS));
+    } else if (code === modeCode.working && tempC >= lowC) {
+      work.idling *= held === 1000 ? workKeepPerS : Math.exp(-held / 1000 / idleRecoverS);
+      work.hotStops *= held === 1000 ? hotStopKeepPerS : Math.exp(-held / 1000 / hotStopRecoverS);
     }
   }
-  return { exposureG, cold, idling, hotStops };
+}
+
+/** Whole degree that a temperature belongs to, within the table. */
+function degreeOf(tempC: number): number {
+  return tempC > 0 ? Math.min(hottestC, (tempC + 0.5) | 0) : 0;
 }
 
 interface Exposure {
@@ -142,12 +176,12 @@ export function afterWork(
   tempC: number,
   elapsedS: number,
 ): SootRiskState {
-  const table = riskTable(config);
-  const at = Math.min(hottestC, Math.max(0, Math.round(tempC)));
-  const settle = table.settle[at] as number;
-  const cold = settle + (state.cold - settle) * Math.exp(-(table.rate[at] as number) * elapsedS);
+  const { byDegree } = riskTable(config);
+  const at = degreeOf(tempC) * cellSize;
+  const settle = byDegree[at + cell.settle] as number;
+  const cold = settle + (state.cold - settle) * Math.exp(-(byDegree[at + cell.ratePerS] as number) * elapsedS);
   const isInside = tempC >= config.window.lowC;
-  const burnPerS = table.depositBurnPerS[at] as number;
+  const burnPerS = byDegree[at + cell.depositBurnPerS] as number;
   return {
     exposureG: exposed(state.exposureG, { stuckGPerS: 0, burnPerS, heldS: elapsedS }),
     cold,
@@ -163,32 +197,26 @@ function riskTable(config: DetectorConfig): RiskTable {
 }
 
 function buildTable(config: DetectorConfig): RiskTable {
-  const settle = new Float64Array(hottestC + 1);
-  const keepPerS = new Float64Array(hottestC + 1);
-  const rate = new Float64Array(hottestC + 1);
-  for (let tempC = 0; tempC <= hottestC; tempC++) {
-    const build = buildPerS(config, tempC);
-    const burn = burnPerS(config, tempC);
-    rate[tempC] = build + burn;
-    settle[tempC] = build + burn > 0 ? build / (build + burn) : 0;
-    keepPerS[tempC] = Math.exp(-(build + burn));
-  }
   const releaseC = Math.min(config.profile.dosingReleaseTempC, config.window.lowC);
-  const byDegree = (value: (tempC: number) => number) =>
-    Float64Array.from({ length: hottestC + 1 }, (_, tempC) => value(tempC));
-  const depositBurnPerS = byDegree((tempC) => (tempC < releaseC ? 0 : ureaDepositRates(tempC).cyanuricPerS));
-  const table = {
-    settle,
-    keepPerS,
-    rate,
-    sticking: byDegree((tempC) => ureaStickingRatio(Math.max(tempC, releaseC) - sprayCoolingK)),
-    depositBurnPerS,
-    depositKeepOfSecond: depositBurnPerS.map((rate) => Math.exp(-rate)),
-    depositGainOfSecondS: depositBurnPerS.map((burnPerS) => exposed(0, { stuckGPerS: 1, burnPerS, heldS: 1 })),
+  const byDegree = new Float64Array((hottestC + 1) * cellSize);
+  for (let tempC = 0; tempC <= hottestC; tempC++) {
+    const at = tempC * cellSize;
+    const build = buildPerS(config, tempC);
+    const rate = build + burnPerS(config, tempC);
+    const depositBurn = tempC < releaseC ? 0 : ureaDepositRates(tempC).cyanuricPerS;
+    byDegree[at + cell.settle] = rate > 0 ? build / rate : 0;
+    byDegree[at + cell.keepOfSecond] = Math.exp(-rate);
+    byDegree[at + cell.ratePerS] = rate;
+    byDegree[at + cell.sticking] = ureaStickingRatio(Math.max(tempC, releaseC) - sprayCoolingK);
+    byDegree[at + cell.depositBurnPerS] = depositBurn;
+    byDegree[at + cell.depositKeepOfSecond] = Math.exp(-depositBurn);
+    byDegree[at + cell.depositGainOfSecondS] = exposed(0, { stuckGPerS: 1, burnPerS: depositBurn, heldS: 1 });
+  }
+  return {
+    byDegree,
     ureaGPerSPerFuel: (config.profile.defToFuelRatio * ureaGPerDefL) / 3600,
     idleLPerH: idleFuelLPerH(config.profile.displacementL),
   };
-  return table;
 }
 
 function buildPerS(config: DetectorConfig, tempC: number): number {

@@ -19,11 +19,14 @@ const coldMetalC = 20;
 const offTauS = 1800;
 
 /** Running figures that the hot loop and the transitions share. Missing: -1 for the cool-down, NaN for temperatures. */
-interface EngineFigures {
+export interface EngineFigures {
   cooldownMs: number;
   metalTempC: number;
   metalAtLoadC: number;
   hasTurbineSensor: boolean;
+  /** Length of stretch that `decay` of the turbine metal is for, in ms; -1 before the first. */
+  decayMs: number;
+  decay: number;
 }
 
 export interface Transitions {
@@ -70,6 +73,8 @@ export function createTransitions(config: DetectorConfig, before: ObserverState,
     metalTempC: before.metalTempC ?? Number.NaN,
     metalAtLoadC: before.metalAtLoadC ?? Number.NaN,
     hasTurbineSensor: before.hasTurbineSensor,
+    decayMs: -1,
+    decay: 1,
   };
   const course: Course = {
     config,
@@ -201,9 +206,9 @@ function addStop(course: Course, stop: { index: number; atMs: number; proof: Sto
 
 /** Last value of a column up to sample i; remembers how far it has looked, so that looking costs each sample once. */
 function lastHours(course: Course, i: number): void {
-  const { hours, timeMs } = course.window;
+  const { hours, timeMs, hasHours } = course.window;
   const { seen } = course;
-  for (let k = i; k > seen.hoursUpTo; k--) {
+  for (let k = i; hasHours && k > seen.hoursUpTo; k--) {
     const value = hours[k] as number;
     if (value === value) {
       seen.hours = value;
