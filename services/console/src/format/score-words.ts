@@ -48,7 +48,7 @@ const partWording: Readonly<Record<string, PartWords>> = {
   },
   deposits: {
     name: 'Deposits',
-    meaning: 'Temperatures at which dosed urea settles on the walls before the SCR catalyst, and nothing hot since.',
+    meaning: 'Urea that settled before the SCR catalyst and has not burnt off, now and at its worst of late.',
   },
   'cold-running': {
     name: 'Cold running',

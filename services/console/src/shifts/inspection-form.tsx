@@ -1,15 +1,9 @@
 import { useSignal } from '@preact/signals';
-import {
-  type Inspection,
-  type InspectionItem,
-  inspectionItems,
-  type Problem,
-  type ShiftDocument,
-} from '@warmbrick/contracts';
+import type { Inspection, InspectionItem, Problem, ShiftDocument } from '@warmbrick/contracts';
 import { sendJson } from '../api/send-json.js';
 import { nowMs } from '../api/server-clock.js';
 import { formatInstantShort } from '../format/instant.js';
-import { inspectionWords } from './shift-words.js';
+import { inspectionItems, inspectionWords } from './shift-words.js';
 
 interface InspectionFormProps {
   readonly shift: ShiftDocument;

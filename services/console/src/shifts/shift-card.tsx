@@ -58,7 +58,7 @@ export function ShiftCard({ shift, machineId, timeZone, reload }: ShiftCardProps
               key={idle.startedAt}
               at={clock(idle.startedAt)}
               isPoor
-              words={`${formatDuration(idle.durationS)}${idle.fuelL === null ? '' : `, ${formatQuantity(idle.fuelL, units.value)} of fuel`}`}
+              words={`${formatDuration(idle.durationS)}${idle.fuelL === null ? '' : `, ${formatQuantity(idle.fuelL, 'L', units.value)} of fuel`}`}
             />
           ))}
         </Steps>

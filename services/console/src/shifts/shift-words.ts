@@ -20,6 +20,9 @@ export const inspectionWords: Readonly<Record<InspectionItem, { readonly name: s
   },
 };
 
+/** In the order of the page. */
+export const inspectionItems = Object.keys(inspectionWords) as InspectionItem[];
+
 type Start = ShiftDocument['starts'][number];
 type Stop = ShiftDocument['stops'][number];
 
