@@ -17,7 +17,10 @@ interface ExplainFlags extends ReadingFlags {
 }
 
 /** The part of a report that is explained. */
-export type Explained = Pick<MachineReport, 'machineId' | 'load' | 'score' | 'residency' | 'observed'>;
+export type Explained = Pick<
+  MachineReport,
+  'machineId' | 'load' | 'score' | 'residency' | 'observed' | 'def' | 'noxBins' | 'suspectChannels'
+>;
 
 /** How long the service may take to answer. */
 const answerWithinMs = 10_000;
