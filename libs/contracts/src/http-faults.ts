@@ -136,7 +136,7 @@ export const faultTextsSchema = z.object({
   ),
 });
 
-export const faultTextsQuerySchema = z.strictObject({ fleetId: z.string().min(1).max(120).default('main') });
+export const faultTextsQuerySchema = z.strictObject({ fleetId: z.string().min(1).max(120).optional() });
 
 export const derateSchema = z
   .object({

@@ -22,9 +22,12 @@ import { auditRoutes } from './routes/audit-routes.js';
 import { comparisonRoutes } from './routes/comparison-routes.js';
 import { defBatchRoutes } from './routes/def-batch-routes.js';
 import { deliveryRoutes } from './routes/delivery-routes.js';
+import { derateRoutes } from './routes/derate-routes.js';
 import { destinationRoutes } from './routes/destination-routes.js';
+import { faultRoutes, faultTextRoutes } from './routes/fault-routes.js';
 import { findingRoutes } from './routes/finding-routes.js';
 import { fleetRoutes } from './routes/fleet-routes.js';
+import { handoverRoutes } from './routes/handover-routes.js';
 import { healthRoutes } from './routes/health-routes.js';
 import { keyRoutes } from './routes/key-routes.js';
 import { machineRoutes } from './routes/machine-routes.js';
@@ -127,6 +130,10 @@ function resources({ deps, access }: { deps: AppDeps; access: Access }): Fastify
     ruleRoutes(),
     maintenanceRoutes(),
     destinationRoutes(),
+    faultRoutes(),
+    faultTextRoutes(),
+    derateRoutes(),
+    handoverRoutes(),
     serviceRoutes(),
     defBatchRoutes(),
     shiftRoutes(),

@@ -54,7 +54,10 @@ export async function buildHandover(input: HandoverInput, read: ReadWindow): Pro
     inShort: inShort(told),
     ...told,
     clocks: input.clocks.map(toClockDocument).filter(({ lines }) => lines.length > 0),
-    service: input.service === null ? null : input.service.map((done) => ({ ...done, by: isMasked ? null : done.by })),
+    service:
+      input.service === null
+        ? null
+        : input.service.map((done) => (isMasked ? { ...done, by: null, note: null } : { ...done })),
     limits: limitsOf(input),
     cautions: [...handoverCautions],
   };

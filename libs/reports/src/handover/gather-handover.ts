@@ -11,7 +11,7 @@ import type {
   ResidencyRow,
   TimeSpan,
 } from '@warmbrick/analysis';
-import type { HandoverDocument, ServiceDone } from '@warmbrick/contracts';
+import { type HandoverDocument, type ServiceDone, toInstant } from '@warmbrick/contracts';
 import type { ChannelName, MachineProfile, SampleBlock } from '@warmbrick/signals';
 import { buildHandover } from './build-handover.js';
 import type { InquiredDerate } from './handover-input.js';
@@ -37,6 +37,14 @@ interface ListAsk {
   readonly toMs?: number | undefined;
 }
 
+interface ServiceRecord {
+  readonly item: string;
+  readonly atMs: number;
+  readonly engineHours: number | null;
+  readonly note: string;
+  readonly recordedBy: string;
+}
+
 /** Where a machine is kept; a store is one. */
 export interface HandoverSource {
   loadProfile(machineId: string): Promise<MachineProfile | null>;
@@ -55,6 +63,8 @@ export interface HandoverSource {
     toMs: number,
   ): Promise<ReadonlyMap<string, readonly ResidencyRow[]>>;
   readSamples(range: MachineRange & { readonly channels?: readonly ChannelName[] }): Promise<readonly SampleBlock[]>;
+  /** Work that was recorded, in any order. */
+  listServiceRecords(machineId: string): Promise<readonly ServiceRecord[]>;
   /** Secret that neutral labels are made with; the same as long as the store lives. */
   maskKey(): Promise<string>;
 }
@@ -65,7 +75,6 @@ export interface HandoverAsk {
   readonly isMasked: boolean;
   readonly madeAtMs: number;
   readonly software: string;
-  readonly service?: readonly ServiceDone[] | null;
 }
 
 /** Findings of one sheet at most. Source: engineering judgement: a year of a busy machine. */
@@ -108,12 +117,26 @@ export async function gatherHandover(source: HandoverSource, ask: HandoverAsk): 
       findings,
       rows: (await source.listRows([machineId], period.fromMs, period.toMs)).get(machineId) ?? [],
       engineHours: await hoursOf(source, ask, atMs),
-      service: ask.service ?? null,
+      service: await serviceDone(source, ask),
       limits:
         findings.length < mostFindings ? [] : [`Only the newest ${mostFindings} findings of the period were counted.`],
     },
     read,
   );
+}
+
+async function serviceDone(source: HandoverSource, { machineId, period }: HandoverAsk): Promise<ServiceDone[]> {
+  const records = await source.listServiceRecords(machineId);
+  return records
+    .filter(({ atMs }) => atMs >= period.fromMs && atMs < period.toMs)
+    .sort((a, b) => a.atMs - b.atMs || (a.item < b.item ? -1 : 1))
+    .map(({ atMs, item, engineHours, recordedBy, note }) => ({
+      at: toInstant(atMs),
+      what: item.replaceAll('-', ' '),
+      engineHours,
+      by: recordedBy,
+      note: note === '' ? null : note,
+    }));
 }
 
 async function allFindings(source: HandoverSource, { machineId, period }: HandoverAsk): Promise<Finding[]> {

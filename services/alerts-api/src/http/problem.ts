@@ -35,6 +35,7 @@ const httpKinds = {
   'window-not-found': { status: 404, title: 'No such maintenance window' },
   'action-refused': { status: 409, title: 'This cannot be done to the alert' },
   'destination-not-found': { status: 404, title: 'No such destination' },
+  'derate-not-found': { status: 404, title: 'No such derate' },
   'record-not-found': { status: 404, title: 'No such record' },
   'shift-not-found': { status: 404, title: 'No such shift' },
   'edited-meanwhile': { status: 409, title: 'Somebody else has changed it' },

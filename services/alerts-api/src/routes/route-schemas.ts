@@ -38,3 +38,9 @@ export async function requireMachine(store: Store, machineId: string): Promise<S
   if (machine !== null) return machine;
   throw new ProblemError('machine-not-found', `No machine "${machineId}" is known. GET /v1/machines lists all.`);
 }
+
+/** Lets machines through that never sent a sample, such as those that only report fault codes. Errors: as `requireMachine`. */
+export async function requireKnownMachine(store: Store, machineId: string): Promise<void> {
+  if ((await store.loadProfile(machineId)) !== null) return;
+  throw new ProblemError('machine-not-found', `No machine "${machineId}" is known. GET /v1/machines lists all.`);
+}
