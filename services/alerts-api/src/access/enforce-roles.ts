@@ -22,10 +22,11 @@ export function enforceRoles(app: FastifyInstance, { store, identify }: RoleOpti
     if (role === 'open') return;
     const caller = await identify(request);
     if (caller === null) throw new ProblemError('key-missing', keyWanted);
+    // Before the check, so that the audit log can tell whom it turned away.
+    request.caller = caller;
     if (!mayActAs(caller.role, role)) {
       throw new ProblemError('role-too-low', `This takes the role ${role}; "${caller.name}" has ${caller.role}.`);
     }
-    request.caller = caller;
     request.store = store.forFleets(caller.fleets);
   });
 }
