@@ -7,8 +7,9 @@ import { OperatingError } from '@warmbrick/runtime';
 import type { CommitExtras, Store } from '@warmbrick/store';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 // Past the index: what a process is made of is tested through it, and this beneath.
-import { createAnalyst } from '../../services/ingest/src/kafka/analyst.js';
+import { type Analyst, createAnalyst } from '../../services/ingest/src/kafka/analyst.js';
 import { BatchRounds } from '../../services/ingest/src/kafka/batch-rounds.js';
+import { createThreadedAnalyst } from '../../services/ingest/src/kafka/threads/threaded-analyst.js';
 import type { WorkContext } from '../../services/ingest/src/kafka/work-batches.js';
 import { packetMessage } from '../integration/messages.js';
 import { quiet } from '../kafka/kafka-provider.js';
@@ -19,7 +20,6 @@ let server: TestServer;
 let store: Store;
 beforeAll(async () => {
   server = await startTestServer();
-  store = await server.openOn(await server.freshDatabase());
 }, 60_000);
 afterAll(() => server?.stop());
 
@@ -54,6 +54,28 @@ function batchOf({ partition, epoch, machineId, from, to }: Part): PartitionBatc
   return { topic, partition, epoch, expectedOffset: from, nextOffset: to, messages: messagesOf(machineId, from, to) };
 }
 
+/** Each test once with the work in this thread and once in two others. */
+let threads = 0;
+const analysts: Analyst[] = [];
+
+function analystOn(store: Store): Analyst {
+  const plan = {
+    store,
+    thresholds: builtInThresholds,
+    logger: quiet,
+    most: 100,
+    faultsTopic: 'faults',
+    futureMs: 0,
+  };
+  const onFatal = (error: Error) => {
+    throw error;
+  };
+  const analyst =
+    threads === 0 ? createAnalyst(plan) : createThreadedAnalyst({ ...plan, threads, beatEveryMs: 5, onFatal });
+  analysts.push(analyst);
+  return analyst;
+}
+
 function roundsOn(own: Store, loads: string[] = []) {
   const commits: CommitExtras[] = [];
   const counted: Store = {
@@ -69,14 +91,7 @@ function roundsOn(own: Store, loads: string[] = []) {
   };
   const context: WorkContext = {
     store: counted,
-    analyst: createAnalyst({
-      store: counted,
-      thresholds: builtInThresholds,
-      logger: quiet,
-      most: 100,
-      faultsTopic: 'faults',
-      futureMs: 0,
-    }),
+    analyst: analystOn(counted),
     now: Date.now,
     heartbeatMs: 0,
     publishRejects: async () => {},
@@ -86,7 +101,13 @@ function roundsOn(own: Store, loads: string[] = []) {
   return { rounds, commits, loads, fenced: () => fenced };
 }
 
-describe('batches of many partitions', () => {
+describe.each([0, 2])('batches of many partitions, with %i threads', (count) => {
+  beforeAll(async () => {
+    threads = count;
+    store = await server.openOn(await server.freshDatabase());
+  });
+  afterAll(() => Promise.all(analysts.splice(0).map((analyst) => analyst.close())));
+
   it('share a transaction that moves all their cursors', async () => {
     const { rounds, commits } = roundsOn(store);
     const claims = await Promise.all([0, 1, 2].map((partition) => store.claim(source, partition)));

@@ -66,6 +66,9 @@ export const ingestConfigSchema = z.strictObject({
     .min(0)
     .default(usual.futureMs)
     .meta({ description: 'Samples later than our clock by more than this are rejected, ms.' }),
+  analysisThreads: z.number().int().min(0).max(64).optional().meta({
+    description: 'Threads that decode and analyse; 0 for none of their own; unset: one less than cores, 4 at most.',
+  }),
   sessionTimeoutMs: count
     .default(limits.sessionTimeoutMs)
     .meta({ description: 'A member that is silent for so long loses its partitions, ms.' }),

@@ -18,6 +18,8 @@ export interface KafkaIngestSettings {
   readonly roundBytes: number;
   readonly machinesInMemory: number;
   readonly futureMs: number;
+  /** Threads that decode and analyse; 0 for the one that reads; null for one less than there are cores, four at most. */
+  readonly analysisThreads: number | null;
   readonly consumer: Partial<ConsumerLimits>;
 }
 
@@ -36,6 +38,7 @@ export const usualKafkaSettings: Omit<KafkaIngestSettings, 'instanceName'> = {
   roundBytes: 16 * 1024 * 1024,
   machinesInMemory: 10_000,
   futureMs: 10 * 60_000,
+  analysisThreads: null,
   consumer: {},
 };
 

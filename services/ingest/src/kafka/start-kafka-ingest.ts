@@ -1,5 +1,6 @@
 /** Kafka -> store: the members of a group share the partitions, each batch has its effect once. */
 
+import { availableParallelism } from 'node:os';
 import type { ThresholdSet } from '@warmbrick/analysis';
 import { makeRejectMessage, type RejectReason } from '@warmbrick/contracts';
 import {
@@ -14,11 +15,12 @@ import {
 import { OperatingError } from '@warmbrick/runtime';
 import type { MachineChange, RejectedMessage, Store } from '@warmbrick/store';
 import type { IngestLogger } from '../ingest-types.js';
-import { createAnalyst } from './analyst.js';
+import { type Analyst, createAnalyst } from './analyst.js';
 import { BatchRounds } from './batch-rounds.js';
 import { cursorSource } from './cursor-source.js';
 import type { IngestMeter } from './ingest-meter.js';
 import { consumerLimits, type KafkaIngestSettings, usualKafkaSettings } from './kafka-settings.js';
+import { createThreadedAnalyst } from './threads/threaded-analyst.js';
 import type { Draft, WorkContext } from './work-batches.js';
 
 export interface KafkaIngestOptions {
@@ -55,6 +57,8 @@ export interface KafkaIngest {
   stop(): Promise<void>;
 }
 
+/** Threads that analyse, unless another number is set. Source: engineering judgement: one thread fetches for so many. */
+const mostThreads = 4;
 /** Between looks at the lag, ms. Source: engineering judgement. */
 const standingEveryMs = 5000;
 
@@ -105,17 +109,26 @@ export async function startKafkaIngest(options: KafkaIngestOptions): Promise<Kaf
 }
 
 function createContext(options: KafkaIngestOptions, settings: KafkaIngestSettings, heartbeatMs: number): WorkContext {
-  const { store, thresholds, logger, producer } = options;
-  const { rejectsTopic, faultsTopic, futureMs, machinesInMemory: most } = settings;
+  const { store, logger, producer } = options;
+  const { rejectsTopic } = settings;
   return {
     store,
-    analyst: createAnalyst({ store, thresholds, logger, most, faultsTopic, futureMs }),
+    analyst: startAnalyst(options, settings, heartbeatMs),
     now: options.now ?? Date.now,
     heartbeatMs,
     publishRejects: async (rejects) => {
       if (rejectsTopic !== null) await publishRejects(producer, { rejects, topic: rejectsTopic, logger });
     },
   };
+}
+
+/** Without threads of its own where there is one core, or where none are wanted. */
+function startAnalyst(options: KafkaIngestOptions, settings: KafkaIngestSettings, beatEveryMs: number): Analyst {
+  const { store, thresholds, logger, onFatal } = options;
+  const { faultsTopic, futureMs, machinesInMemory: most, analysisThreads } = settings;
+  const threads = analysisThreads ?? Math.min(mostThreads, availableParallelism() - 1);
+  const plan = { store, thresholds, logger, most, faultsTopic, futureMs };
+  return threads > 0 ? createThreadedAnalyst({ ...plan, threads, beatEveryMs, onFatal }) : createAnalyst(plan);
 }
 
 /** What the brokers refuse for good is in the table all the same; it must not stop the stream. */
