@@ -32,6 +32,7 @@ const course = z
 
 const stretchSchema = z.strictObject({
   for: clock,
+  /** Silent: the machine works and nothing is heard of it. */
   drive: z.enum(['work', 'idle', 'off', 'silent']),
   /** Stays until it is set again. */
   set: z

@@ -96,7 +96,7 @@ function momentsOf(scenario: Scenario): Moment[] {
   for (const stretch of scenario.course) {
     jumpMs += stretch.clockJumpMin * 60_000;
     for (const [name, course] of Object.entries(stretch.set)) set.set(name as ChannelName, course);
-    const isRunning = stretch.drive === 'work' || stretch.drive === 'idle';
+    const isRunning = stretch.drive !== 'off';
     for (let s = 0; s < stretch.for; s += stepS) {
       const values: Partial<Record<ChannelName, number>> = {
         ...(stretch.drive === 'silent' ? {} : drives[stretch.drive]),

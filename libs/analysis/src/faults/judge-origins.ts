@@ -16,8 +16,8 @@ export interface Judgement {
 const unknownWeight = 0.25;
 /** Less than this explains nothing. Source: engineering judgement. */
 const leastScore = 0.15;
-/** Least likelihood of the first, and its lead over the second, to name it alone. Source: engineering judgement. */
-const leastLikelihood = 0.4;
+/** What is named is likelier than all else together, and leads the second. Source: engineering judgement. */
+const leastLikelihood = 0.5;
 const leastLead = 1.5;
 /** Score from which a trouble is an origin of its own beside another. Source: engineering judgement. */
 const independentScore = 0.5;
@@ -52,7 +52,8 @@ function originsAmong(ranked: readonly ScoredTrouble[], likelihoodOf: (one: Scor
       one.score * independentLead >= first.score &&
       !ranked.some((other) => other !== one && other.score >= independentScore && explains(other.trouble, one.trouble)),
   );
-  if (strong.length > 1 && strong.length <= maxOrigins) return strong;
+  const together = strong.reduce((sum, one) => sum + likelihoodOf(one), 0);
+  if (strong.length > 1 && strong.length <= maxOrigins && together >= leastLikelihood) return strong;
   const second = others.find((other) => !explains(first.trouble, other.trouble));
   const lead = second === undefined ? Number.POSITIVE_INFINITY : first.score / second.score;
   const isClear = likelihoodOf(first) >= leastLikelihood && lead >= leastLead;

@@ -48,8 +48,11 @@ export interface ScoredTrouble {
 /** Testimony may not drown everything else. Source: engineering judgement. */
 const testimonyBounds = { least: 0.2, most: 2.5 };
 /** A trouble that follows from an earlier one, and one that only came later. Source: engineering judgement. */
-const followerFactor = 0.25;
+const followerLoss = 0.75;
 const followerShare = 0.5;
+const firmRatio = 0.45;
+/** More than this is as good as certain. Source: engineering judgement. */
+const fullScore = 1.5;
 const laterFactor = 0.7;
 /** Nearer than this two troubles came together: controllers confirm faults in their own time. Source: engineering judgement. */
 const togetherMs = 120_000;
@@ -153,8 +156,7 @@ function withPrecedence(one: ScoredTrouble, all: readonly ScoredTrouble[]): Scor
     null,
   );
   if (first !== null) {
-    const isFirmly = !first.trouble.isMild || trouble.isMild;
-    score = isFirmly ? Math.min(followerFactor * score, followerShare * first.score) : laterFactor * score;
+    score = followerScore(score, trouble, first);
     evidence.push({
       kind: 'consequence',
       text: `Follows from ${first.trouble.description.spnText} (${first.trouble.anchor.spn}/${first.trouble.anchor.fmi}), which came before.`,
@@ -183,6 +185,15 @@ function withPrecedence(one: ScoredTrouble, all: readonly ScoredTrouble[]): Scor
     evidence: [...evidence, ...one.evidence],
     explainedBy: explainers.map((other) => other.trouble),
   };
+}
+
+/** A good explanation puts a follower well behind it; the weaker it is, the more the follower stands for itself. */
+function followerScore(score: number, trouble: Trouble, by: ScoredTrouble): number {
+  if (by.trouble.isMild && !trouble.isMild) return laterFactor * score;
+  const isFirm = by.score >= firmRatio * Math.min(score, fullScore);
+  return isFirm
+    ? Math.min((1 - followerLoss) * score, followerShare * by.score)
+    : score * (1 - (followerLoss * by.score) / score);
 }
 
 /**
