@@ -1,4 +1,10 @@
-import { builtInThresholds, type ThresholdSet, type ThresholdValues, thresholdSetSchema } from '@warmbrick/analysis';
+import {
+  builtInThresholds,
+  findingKinds,
+  type ThresholdSet,
+  type ThresholdValues,
+  thresholdSetSchema,
+} from '@warmbrick/analysis';
 import { sliceBlock } from '@warmbrick/signals';
 import { createBench, createTrial, type MachineTrial } from '@warmbrick/tuning';
 import fc from 'fast-check';
@@ -40,10 +46,11 @@ describe('the bench', () => {
   });
 
   it('gives the same for any row of sets as a trial that starts afresh', () => {
+    const rows = fc.array(fc.subarray(moves), { maxLength: 5 });
     fc.assert(
-      fc.property(fc.integer({ min: 0, max: 3 }), fc.array(fc.subarray(moves), { maxLength: 5 }), (which, row) => {
+      fc.property(fc.integer({ min: 0, max: 3 }), rows, fc.boolean(), (which, row, isSparing) => {
         const record = records[which] as SimulatedRecord;
-        const bench = createBench(record, record.blocks);
+        const bench = createBench(record, record.blocks, { isSparing });
         for (const some of row) {
           const set = setOf(Object.fromEntries(some.map(({ name, value }) => [name, value])));
           expect(bench.trial(set)).toEqual(trialOf(record, set));
@@ -62,6 +69,16 @@ describe('the bench', () => {
     expect(bench.findings(setOf({ coldLimitS: 1200 })).ran).toEqual(['cold-dwell']);
     expect(bench.findings(setOf({ idleLimitS: 1200 })).ran).toEqual([]);
     expect(bench.findings(setOf({ maxHoldS: 30 })).ran).toContain('observer');
+  });
+
+  it('gives of wanted kinds what there is of them among all, for every kind', () => {
+    for (const record of records) {
+      const { findings } = createBench(record, record.blocks).findings(builtInThresholds);
+      for (const kind of findingKinds) {
+        const some = createBench(record, record.blocks, { kinds: new Set([kind]) }).findings(builtInThresholds);
+        expect(some.findings, kind).toEqual(findings.filter(({ finding }) => finding.kind === kind));
+      }
+    }
   });
 
   it('gives the same however the samples are cut into blocks', () => {

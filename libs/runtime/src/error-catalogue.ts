@@ -20,6 +20,8 @@ const catalogue = {
   'bad-profile': entry('The machine profile is wrong', 422, 'Correct the fields that the message names.'),
   'bad-threshold-set': entry('The threshold set is wrong', 422, 'Correct the thresholds that the message names.'),
   'bad-truth': entry('What findings are judged by is wrong', 422, 'Correct the line that the message names.'),
+  'bad-search': entry('What is to be searched is wrong', 422, 'Correct the option that the message names.'),
+  'bad-journal': entry('The journal is of another search', 422, 'Name another file, or the inputs of before.'),
   'bad-cursor': entry('The page cursor is not one of ours', 400, 'Start from the first page without a cursor.'),
   'range-too-long': entry('The range holds too many samples', 400, 'Ask for a shorter range.'),
 

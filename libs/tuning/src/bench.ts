@@ -6,6 +6,7 @@ import {
   type DetectorEvent,
   detectorConfig,
   detectors,
+  type FindingKind,
   findingId,
   initialObserverState,
   type ObservedBlock,
@@ -15,7 +16,8 @@ import {
 } from '@warmbrick/analysis';
 import type { SampleBlock } from '@warmbrick/signals';
 import { cutAtSteps } from './cut-blocks.js';
-import { createFindingLog, inOrder } from './finding-log.js';
+import { makesKinds } from './detector-kinds.js';
+import { createFindingLog, type FindingLog, inOrder } from './finding-log.js';
 import { keepBlock } from './kept-block.js';
 import { holdsFor, type ThresholdName, type TracedAnswer, traceThresholds } from './traced-thresholds.js';
 import {
@@ -50,15 +52,26 @@ export const summaryThresholds: readonly ThresholdName[] = [
 /** Answers kept of each detector, the latest ones. Source: engineering judgement: a slider goes back and forth. */
 const keptAnswers = 8;
 
-interface Observation {
-  readonly blocks: readonly ObservedBlock[];
-  readonly stepEndMs: readonly number[];
+export interface BenchOptions {
+  readonly stepMs?: number;
+  /** Only findings of these kinds are wanted; detectors of other kinds do not run. Default: all. */
+  readonly kinds?: ReadonlySet<FindingKind>;
+  /**
+   * True: what the observer saw is kept only once it is asked for again; better where its own thresholds move each time, as
+   * in a search. Default false: it is kept at once, so that the next answer is quick.
+   */
+  readonly isSparing?: boolean;
 }
+
+/** null: seen, but not kept. */
+type Observation = readonly ObservedBlock[] | null;
 
 interface Held {
   readonly machine: TrialMachine;
   readonly pieces: readonly SampleBlock[];
   readonly stepMs: number;
+  readonly kinds: ReadonlySet<FindingKind> | null;
+  readonly isSparing: boolean;
   observation: TracedAnswer<Observation> | null;
   readonly detected: Map<string, TracedAnswer<TrialFinding[]>[]>;
   summaries: TracedAnswer<TrialSummary | null>[];
@@ -72,11 +85,24 @@ interface Held {
  * Range: memory of about 60 bytes a sample and 8 more for each further channel, beside the blocks; a machine-month at 1 Hz
  * with six channels takes some 160 MB. Keep longer times in several benches.
  */
-export function createBench(machine: TrialMachine, blocks: readonly SampleBlock[], stepMs = usualStepMs): Bench {
+export function createBench(
+  machine: TrialMachine,
+  blocks: readonly SampleBlock[],
+  { stepMs = usualStepMs, kinds, isSparing = false }: BenchOptions = {},
+): Bench {
   const pieces: SampleBlock[] = [];
   for (const block of blocks) cutAtSteps(block, stepMs, (piece) => pieces.push(piece));
   const samples = pieces.reduce((sum, piece) => sum + piece.timeMs.length, 0);
-  const held: Held = { machine, pieces, stepMs, observation: null, detected: new Map(), summaries: [] };
+  const held: Held = {
+    machine,
+    pieces,
+    stepMs,
+    kinds: kinds ?? null,
+    isSparing,
+    observation: null,
+    detected: new Map(),
+    summaries: [],
+  };
   const { machineId } = machine;
   const findings = (set: ThresholdSet) => findingsOf(held, set);
   const summary = (set: ThresholdSet) => summaryOf(held, set);
@@ -99,23 +125,41 @@ export function createBench(machine: TrialMachine, blocks: readonly SampleBlock[
 function findingsOf(held: Held, set: ThresholdSet): { findings: TrialFinding[]; ran: readonly string[] } {
   const config = detectorConfig(held.machine.profile, set);
   const ran: string[] = [];
-  const observation = observationOf(held, config, ran);
+  if (held.observation === null || !holdsFor(held.observation, config.thresholds)) {
+    held.detected.clear();
+    held.observation = null;
+  }
+  const wanted = detectors.filter((detector) => makesKinds(detector.name, held.kinds));
+  const known = new Map(wanted.map((detector) => [detector, knownAnswer(held, detector, config.thresholds)]));
+  const missing = wanted.filter((detector) => known.get(detector) === undefined);
+  if (held.observation === null) ran.push('observer');
+  if (missing.length > 0 || held.observation === null) {
+    ran.push(...missing.map(({ name }) => name));
+    const answers = detect(held, config, missing);
+    missing.forEach((detector, k) => known.set(detector, answers[k]));
+  }
   const byId = new Map<string, TrialFinding>();
-  for (const detector of detectors) {
-    const answers = held.detected.get(detector.name) ?? [];
-    let known = answers.find((answer) => holdsFor(answer, config.thresholds));
-    if (known === undefined) {
-      ran.push(detector.name);
-      known = detect(held, config, { detector, observation });
+  for (const [detector, answer] of known) {
+    remember(held, detector, answer as TracedAnswer<TrialFinding[]>);
+    for (const one of answer?.answer ?? []) {
+      if (held.kinds?.has(one.finding.kind) === false) continue;
+      byId.set(one.finding.id, lastSaid(byId.get(one.finding.id), one));
     }
-    held.detected.set(detector.name, [known, ...answers.filter((one) => one !== known)].slice(0, keptAnswers));
-    for (const one of known.answer) byId.set(one.finding.id, lastSaid(byId.get(one.finding.id), one));
   }
   const findings = inOrder([...byId.values()]).map(({ finding, raisedMs }) => ({
     finding: { ...finding, thresholdSet: set.version },
     raisedMs,
   }));
   return { findings, ran };
+}
+
+function knownAnswer(held: Held, detector: AnyDetector, values: ThresholdValues) {
+  return held.detected.get(detector.name)?.find((answer) => holdsFor(answer, values));
+}
+
+function remember(held: Held, { name }: AnyDetector, answer: TracedAnswer<TrialFinding[]>): void {
+  const others = (held.detected.get(name) ?? []).filter((one) => one !== answer);
+  held.detected.set(name, [answer, ...others].slice(0, keptAnswers));
 }
 
 /** Two detectors may say the same of the same moment; then the later saying stays, as it does live. */
@@ -125,44 +169,62 @@ function lastSaid(before: TrialFinding | undefined, now: TrialFinding): TrialFin
   return { finding, raisedMs: Math.min(before.raisedMs, now.raisedMs) };
 }
 
-/** What the observer saw; seen anew, everything behind it is forgotten. */
-function observationOf(held: Held, config: DetectorConfig, ran: string[]): Observation {
-  if (held.observation !== null && holdsFor(held.observation, config.thresholds)) return held.observation.answer;
-  held.detected.clear();
-  ran.push('observer');
-  const { values, asked } = traceThresholds(config.thresholds);
-  const traced = { ...config, thresholds: values };
-  const blocks: ObservedBlock[] = [];
-  const stepEndMs: number[] = [];
-  let state = initialObserverState;
-  for (const piece of held.pieces) {
-    const seen = observe(traced, state, piece);
-    state = seen.state;
-    blocks.push(keepBlock(seen.observed));
-    stepEndMs.push(endOfStep(piece, held.stepMs));
+/** Runs some detectors over everything, behind the observer or over what it saw before. */
+function detect(held: Held, config: DetectorConfig, missing: readonly AnyDetector[]): TracedAnswer<TrialFinding[]>[] {
+  const runs = missing.map((detector) => startRun(detector, config));
+  const before = held.observation;
+  const isSeen = before !== null && before.answer !== null;
+  if (isSeen) {
+    before.answer?.forEach((block, k) => step(held, runs, { block, piece: held.pieces[k] as SampleBlock }));
+  } else {
+    const isKept = before !== null || !held.isSparing;
+    const { values, asked } = traceThresholds(config.thresholds);
+    const traced = { ...config, thresholds: values };
+    const blocks: ObservedBlock[] = [];
+    let state = initialObserverState;
+    for (const piece of held.pieces) {
+      const seen = observe(traced, state, piece);
+      state = seen.state;
+      if (isKept) blocks.push(keepBlock(seen.observed));
+      step(held, runs, { block: seen.observed, piece });
+    }
+    held.observation = { answer: isKept ? blocks : null, values: config.thresholds, asked };
   }
-  held.observation = { answer: { blocks, stepEndMs }, values: config.thresholds, asked };
-  return held.observation.answer;
+  return runs.map(({ log, asked }) => ({ answer: log.list(), values: config.thresholds, asked }));
 }
 
-function detect(
-  held: Held,
-  config: DetectorConfig,
-  what: { detector: (typeof detectors)[number]; observation: Observation },
-): TracedAnswer<TrialFinding[]> {
-  const { detector, observation } = what;
+type AnyDetector = (typeof detectors)[number];
+
+/** A detector on its way through the blocks, with what it asked for. */
+interface DetectorRun {
+  readonly detector: AnyDetector;
+  readonly config: DetectorConfig;
+  readonly asked: ReadonlySet<ThresholdName>;
+  readonly log: FindingLog;
+  state: unknown;
+}
+
+function startRun(detector: AnyDetector, config: DetectorConfig): DetectorRun {
   const { values, asked } = traceThresholds(config.thresholds);
   const traced = { ...config, thresholds: values };
+  return { detector, config: traced, asked, log: createFindingLog(), state: detector.initial() };
+}
+
+function step(
+  held: Held,
+  runs: readonly DetectorRun[],
+  { block, piece }: { readonly block: ObservedBlock; readonly piece: SampleBlock },
+): void {
   const { machineId } = held.machine;
-  const log = createFindingLog();
-  let state = detector.initial();
-  observation.blocks.forEach((block, k) => {
-    const step = detector.step(traced, state, block);
-    state = step.state;
-    const current = detector.current(traced, state);
-    const events = current === null ? step.events : [...step.events, current];
-    if (events.length === 0) return;
-    const emittedMs = lastOf((held.pieces[k] as SampleBlock).timeMs);
+  const emittedMs = piece.timeMs[piece.timeMs.length - 1] as number;
+  const stepEndMs = (Math.floor(emittedMs / held.stepMs) + 1) * held.stepMs;
+  for (const run of runs) {
+    const { detector, config } = run;
+    const stepped = detector.step(config, run.state, block);
+    run.state = stepped.state;
+    const current = detector.current(config, run.state);
+    const events = current === null ? stepped.events : [...stepped.events, current];
+    if (events.length === 0) continue;
     const named = (event: DetectorEvent) => ({
       id: findingId(machineId, event.kind, event.startedMs),
       machineId,
@@ -170,9 +232,8 @@ function detect(
       thresholdSet: config.thresholdSet,
       emittedMs,
     });
-    log.add(events.map(named), observation.stepEndMs[k] as number);
-  });
-  return { answer: log.list(), values: config.thresholds, asked };
+    run.log.add(events.map(named), stepEndMs);
+  }
 }
 
 function summaryOf(held: Held, set: ThresholdSet): TrialSummary | null {
@@ -184,12 +245,4 @@ function summaryOf(held: Held, set: ThresholdSet): TrialSummary | null {
   const traced = { answer: trialSummary(analyzer.summary()), values, asked: new Set(summaryThresholds) };
   held.summaries = [traced, ...held.summaries].slice(0, keptAnswers);
   return traced.answer;
-}
-
-function endOfStep(piece: SampleBlock, stepMs: number): number {
-  return (Math.floor(lastOf(piece.timeMs) / stepMs) + 1) * stepMs;
-}
-
-function lastOf(timeMs: Float64Array): number {
-  return timeMs[timeMs.length - 1] as number;
 }

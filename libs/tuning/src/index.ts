@@ -1,4 +1,4 @@
-export { type Bench, createBench } from './bench.js';
+export { type Bench, type BenchOptions, createBench, summaryThresholds } from './bench.js';
 export * from './compare-trials.js';
 export * from './outcomes/bootstrap.js';
 export * from './outcomes/judge.js';
@@ -7,7 +7,18 @@ export * from './outcomes/outcome-figures.js';
 export type { RandomSource } from './outcomes/random.js';
 export * from './outcomes/split-machines.js';
 export type { TruthLabel } from './outcomes/truth-label.js';
+export * from './search/choose-best.js';
+export { brokenConstraints } from './search/constraints.js';
+export { evolutionSeeker } from './search/evolution-seeker.js';
+export * from './search/judged-unit.js';
+export * from './search/run-search.js';
+export * from './search/seekers.js';
+export * from './search/sensitivity.js';
+export * from './search/threshold-notes.js';
+export { createSpace, type Point, type ThresholdAxis, type ThresholdSpace } from './search/threshold-space.js';
+export * from './search/verdict.js';
 export * from './sum-changes.js';
+export type { ThresholdName } from './traced-thresholds.js';
 export { createTrial, type Trial } from './trial.js';
 export {
   type MachineTrial,

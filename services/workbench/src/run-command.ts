@@ -9,8 +9,10 @@ import { addDecodeCommand } from './commands/decode-command.js';
 import { addExplainCommand } from './commands/explain-command.js';
 import { addFaultsCommand } from './commands/faults-command.js';
 import { addHandoverCommand } from './commands/handover-command.js';
+import { addRecordCommand } from './commands/record-command.js';
 import { addReplayCommand } from './commands/replay-command.js';
 import { addSimulateCommand } from './commands/simulate-command.js';
+import { addTuneCommand } from './commands/tune-command.js';
 import { type Console, consoleOf } from './console.js';
 import { exitCodes } from './exit-codes.js';
 
@@ -42,6 +44,8 @@ function createProgram(console: Console, setExitCode: (code: number) => void): C
     .showHelpAfterError('(warmbrick --help shows the commands)');
   addReplayCommand(program, console, setExitCode);
   addCompareCommand(program, console, setExitCode);
+  addTuneCommand(program, console, setExitCode);
+  addRecordCommand(program, console, setExitCode);
   addDecodeCommand(program, console, setExitCode);
   addExplainCommand(program, console, setExitCode);
   addFaultsCommand(program, console, setExitCode);
