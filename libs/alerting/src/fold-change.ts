@@ -168,7 +168,10 @@ function judgeOngoing(work: Work, findings: readonly Finding[]): void {
     // Ended, and only waiting for somebody.
     if (alert.condition === 'active' && alert.endedMs !== null) continue;
     if (work.nowMs - alert.judgedMs < judgeMs) continue;
-    if (alert.condition === 'unknown') {
+    if (alert.condition === 'unknown' && alert.endedMs !== null) {
+      // It was over before the silence, and nobody saw whether it stayed so: the off-delay begins anew.
+      keep(work, { ...alert, condition: 'releasing', pendingMs: work.atMs, judgedMs: work.nowMs });
+    } else if (alert.condition === 'unknown') {
       tell(work, { step: 'known', from: alert, to: { condition: 'active', judgedMs: work.nowMs } });
     } else keep(work, { ...alert, judgedMs: work.nowMs });
   }

@@ -239,6 +239,7 @@ export function open(work: Work, rule: Rule, alert: Alert): Alert {
       condition: isOver ? 'clear' : 'active',
       openedMs: endedMs ?? work.atMs,
       learnedMs: work.nowMs,
+      judgedMs: work.nowMs,
       pendingMs: null,
       isPast,
       operator: { ...operator, ...suppressionOf(work.rules, rule, at) },

@@ -68,7 +68,8 @@ function passDelays(work: Work, rule: Rule, { alert, passing }: Standing): Alert
   }
   if (condition === 'releasing' && pendingMs !== null) {
     if (passing.knownMs - pendingMs < rule.offDelayS * 1000) return alert;
-    return tell(work, { step: 'closed', from: alert, to: { condition: 'clear', pendingMs: null, endedMs: pendingMs } });
+    const to = { condition: 'clear', pendingMs: null, endedMs: endedMs ?? pendingMs } as const;
+    return tell(work, { step: 'closed', from: alert, to });
   }
   const isLatchOver =
     rule.isLatched && endedMs !== null && work.nowMs - (alert.learnedMs ?? work.nowMs) >= rule.releaseAfterS * 1000;
@@ -83,7 +84,7 @@ function passSilence(work: Work, rule: Rule, { alert }: Standing): Alert {
   // What has ended and waits for somebody, and silence itself, do not hang on further data.
   if (!isJudged || isOnSilence(rule.when) || (alert.condition === 'active' && alert.endedMs !== null)) return alert;
   if (work.nowMs - alert.judgedMs < rule.unknownAfterS * 1000) return alert;
-  return tell(work, { step: 'unknown', from: alert, to: { condition: 'unknown', pendingMs: null, endedMs: null } });
+  return tell(work, { step: 'unknown', from: alert, to: { condition: 'unknown', pendingMs: null } });
 }
 
 function passEscalation(work: Work, rule: Rule, { alert }: Standing): Alert {

@@ -41,21 +41,26 @@ function qualify(work: Work, { rule, signal }: Taking, alert: Alert): void {
   const isLongEnough = untilMs - sinceMs >= rule.onDelayS * 1000;
   const isOngoing = signal.holds && signal.endedMs === null;
   if (!isLongEnough && !isOngoing) return void forget(work, alert);
-  if (!isLongEnough) return void keep(work, withFigures(work, alert, signal));
   if (!signal.holds && signal.endedMs === null) return void forget(work, alert);
-  open(work, rule, withFigures(work, { ...alert, endedMs: signal.endedMs }, signal));
+  const next = { ...withFigures(work, alert, signal), severity: signal.severity, endedMs: signal.endedMs };
+  if (isLongEnough) open(work, rule, next);
+  else if (isRenewalDue(work, alert) || alert.severity !== signal.severity) keep(work, next);
 }
 
 function goOn(work: Work, taking: Taking, alert: Alert): void {
   const { rule, signal } = taking;
   if (signal.holds && signal.endedMs === null) return void holdOn(work, taking, alert);
-  const endedMs = signal.endedMs ?? alert.endedMs ?? work.atMs;
+  // After a time without data the off-delay begins anew: nobody saw whether it stayed over.
+  const knownEndMs = alert.condition === 'unknown' ? null : alert.endedMs;
+  const endedMs = signal.endedMs ?? knownEndMs ?? work.atMs;
   const isLatched = rule.isLatched && !alert.operator.isAcknowledged;
   if (isLatched) {
     const isSame = alert.endedMs === endedMs && isSameFigures(alert, signal) && alert.severity === signal.severity;
     if (!isSame) reviseLatched(work, alert, { signal, endedMs });
     return;
   }
+  const isWaiting = alert.condition === 'releasing' && alert.endedMs === endedMs && isHeld(work, rule, endedMs);
+  if (isWaiting && !isRenewalDue(work, alert) && !work.isRewound) return;
   release(work, { rule, alert: { ...withFigures(work, alert, signal), severity: signal.severity }, endedMs });
 }
 
@@ -80,7 +85,7 @@ function holdOn(work: Work, { rule, signal }: Taking, alert: Alert): void {
     now = tell(work, { step: 'corrected', from: now, to: { ...base, endedMs: null }, corrects: now.toldSequence });
   }
   if (signal.severity !== now.severity) now = changeSeverity(work, now, signal);
-  const isDue = work.nowMs - now.judgedMs >= renewMs || work.isRewound;
+  const isDue = isRenewalDue(work, now) || work.isRewound;
   if (isDue && now.sequence === alert.sequence) now = withFigures(work, now, signal);
   if (now !== alert) keep(work, now);
 }
@@ -101,11 +106,18 @@ function changeSeverity(work: Work, alert: Alert, signal: Signal): Alert {
   });
 }
 
+function isHeld(work: Work, rule: Rule, endedMs: number): boolean {
+  return work.atMs - endedMs < rule.offDelayS * 1000;
+}
+
+function isRenewalDue(work: Work, alert: Alert): boolean {
+  return work.nowMs - alert.judgedMs >= renewMs;
+}
+
 /** Over: closes after the off-delay. */
 export function release(work: Work, of: { rule: Rule; alert: Alert; endedMs: number }): void {
   const { rule, alert, endedMs } = of;
-  const isHeld = work.atMs - endedMs < rule.offDelayS * 1000;
-  if (isHeld) keep(work, { ...alert, condition: 'releasing', pendingMs: endedMs, endedMs });
+  if (isHeld(work, rule, endedMs)) keep(work, { ...alert, condition: 'releasing', pendingMs: endedMs, endedMs });
   else tell(work, { step: 'closed', from: alert, to: { condition: 'clear', pendingMs: null, endedMs } });
 }
 
