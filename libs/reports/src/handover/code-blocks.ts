@@ -27,7 +27,7 @@ function codeTable(codes: readonly HandoverCode[], written: WriteTime): PrintBlo
       { head: 'no.', share: 1.1 },
       { head: 'SPN', share: 1.4, isNumber: true },
       { head: 'FMI', share: 1, isNumber: true },
-      { head: 'from', share: 1.1, isNumber: true },
+      { head: 'addr.', share: 1.1, isNumber: true },
       { head: 'in words', share: 6 },
       { head: 'times seen', share: 1.2, isNumber: true },
       { head: 'its own count', share: 1.3, isNumber: true },

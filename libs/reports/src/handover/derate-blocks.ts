@@ -3,7 +3,7 @@
 import type { HandoverDerate, HandoverDocument } from '@warmbrick/contracts';
 import type { PrintBlock } from '../print/print-sheet.js';
 import { classText, codeText, levelWords, likelihoodText, signWords } from './code-words.js';
-import { figuresText } from './handover-work.js';
+import { measuredText } from './handover-work.js';
 import type { WriteTime } from './sheet-clock.js';
 import { windowBlock } from './window-block.js';
 
@@ -90,7 +90,7 @@ function evidenceBlocks({ code, spn, fmi, evidence }: Origins[number]): PrintBlo
     evidence
       .filter((piece) => piece.supports === supports)
       .map(({ text, figures }) => {
-        const numbers = figuresText(figures);
+        const numbers = measuredText(figures);
         return numbers === '' ? text : `${text} (${numbers})`;
       });
   return [

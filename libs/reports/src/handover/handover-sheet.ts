@@ -44,15 +44,15 @@ const readingGuide: readonly PrintBlock[] = [
     kind: 'text',
     text:
       'Codes have a number (C1, C2, ...) in the order in which they first occurred, losses of power likewise (D1, D2, ...). ' +
-      'SPN is what the code is about, FMI what is wrong with it. An occurrence lasts from when a controller first told of a ' +
+      'SPN is what the code is about, FMI what is wrong with it, addr. the address of the controller that told of it. An occurrence lasts from when a controller first told of a ' +
       'code until it no longer did; a controller that fell silent has not cleared its codes. "Still active" means so at the end ' +
       'of what was recorded.',
   },
   {
     kind: 'text',
     text:
-      'Signals around an occurrence run from ten minutes before it to two minutes after; the dashed line is when the code came, ' +
-      'and a dash stands where nothing was measured.',
+      'Signals around an occurrence run from ten minutes before it to two minutes after; "then" and the dashed line are when ' +
+      'the code came, and a dash stands where nothing was measured.',
   },
 ];
 

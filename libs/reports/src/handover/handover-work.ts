@@ -106,6 +106,15 @@ export function figuresText(values: Readonly<Record<string, FindingValue>>): str
     .join(', ');
 }
 
+/** The same with only those figures that have a unit: counts and flags are in the sentence already. */
+export function measuredText(values: Readonly<Record<string, FindingValue>>): string {
+  const measured = Object.entries(values).filter(
+    ([name, value]) =>
+      typeof value === 'number' && (/Ratio$/.test(name) || units.some(([ending]) => ending.test(name))),
+  );
+  return figuresText(Object.fromEntries(measured));
+}
+
 const units: readonly (readonly [RegExp, string])[] = [
   [/Pct$/, '%'],
   [/KPa$/, 'kPa'],

@@ -11,7 +11,7 @@ export function windowBlock(title: string, { from, at, stepS, channels }: Signal
   return {
     kind: 'window',
     title,
-    marks: windowMarksMin.map((minutes) => (minutes === 0 ? 'at the code' : `${minutes > 0 ? '+' : ''}${minutes} min`)),
+    marks: windowMarksMin.map((minutes) => (minutes === 0 ? 'then' : `${minutes > 0 ? '+' : ''}${minutes} min`)),
     eventRatio: windowEventRatio,
     rows: channels.map(({ label, unit, values }) => ({
       label: unit === '' ? label : `${label}, ${unit}`,

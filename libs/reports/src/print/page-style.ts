@@ -16,13 +16,13 @@ ul { margin: 0 0 2mm; padding-left: 5mm; }
 .quiet { color: #333; font-size: 9pt; }
 .caution { border: 1.5pt solid #000; border-left-width: 6pt; padding: 2mm 3mm; break-inside: avoid; }
 dl { display: grid; grid-template-columns: repeat(auto-fill, minmax(78mm, 1fr)); gap: .5mm 6mm; margin: 0 0 3mm; }
-dl div { display: grid; grid-template-columns: 34mm 1fr; border-bottom: .25pt solid #888; padding: .5mm 0; }
+dl div { display: grid; grid-template-columns: 34mm 1fr; column-gap: 2mm; border-bottom: .25pt solid #888; padding: .5mm 0; }
 dt { color: #333; } dd { margin: 0; font-weight: 600; overflow-wrap: anywhere; }
 table { width: 100%; border-collapse: collapse; margin: 0 0 4mm; font-size: 9pt; line-height: 1.3; }
 caption { text-align: left; font-weight: 600; padding: 0 0 1mm; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
-th, td { text-align: left; vertical-align: top; padding: .8mm 1.5mm .8mm 0; border-bottom: .25pt solid #888; overflow-wrap: anywhere; }
+th, td { text-align: left; vertical-align: top; padding: .8mm 2.5mm .8mm 0; border-bottom: .25pt solid #888; overflow-wrap: anywhere; }
 thead th { border-bottom: 1pt solid #000; vertical-align: bottom; }
 tbody th { font-weight: 400; }
 .number { text-align: right; font-variant-numeric: tabular-nums; overflow-wrap: normal; }
