@@ -3,8 +3,9 @@
  * analysis against simulated machines. `--write` puts the page into tests/scorecard/report.md.
  */
 
-import { writeFileSync } from 'node:fs';
+import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
+import { derateHead, withDerates } from './derate-report.js';
 import { reportText } from './report-text.js';
 import { runScorecard } from './run-scorecard.js';
 
@@ -42,4 +43,10 @@ process.stdout.write(values.json ? `${JSON.stringify(card, null, 1)}\n` : `${tex
 if (values.examples && !values.json) {
   for (const { examples } of card.kinds) for (const example of examples) process.stdout.write(`${example}\n`);
 }
-if (values.write) writeFileSync(new URL('report.md', import.meta.url), `${text}\n`);
+if (values.write) {
+  // The section on derates has a command of its own and stays.
+  const page = new URL('report.md', import.meta.url);
+  const old = existsSync(page) ? readFileSync(page, 'utf8') : '';
+  const derates = old.includes(derateHead) ? old.slice(old.indexOf(derateHead)).trimEnd() : null;
+  writeFileSync(page, derates === null ? `${text}\n` : withDerates(`${text}\n`, derates));
+}
