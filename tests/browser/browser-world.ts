@@ -19,7 +19,7 @@ const candidates = [
   '/usr/bin/chromium-browser',
   '/usr/bin/google-chrome',
 ];
-const launchArguments = [
+export const launchArguments = [
   '--headless',
   '--no-sandbox',
   '--disable-gpu',

@@ -4,9 +4,9 @@ import {
   residencySeriesSchema,
   sampleSeriesSchema,
 } from '@warmbrick/contracts';
-import axe from 'axe-core';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { axeFaults } from './axe-faults.js';
 import { type BrowserWorld, findChromium, openWorld } from './browser-world.js';
 import { demoCases as built } from './demo-load.js';
 
@@ -162,7 +162,7 @@ describe.skipIf(chromiumPath === null)('the pages', () => {
       for (const path of ['/', machinePage, ...machines, '/about', '/nowhere']) {
         const { page, complaints } = await world.open(path, { viewport, colorScheme });
         await settle(page, path);
-        expect(await violations(page), `${path} ${name}`).toEqual([]);
+        expect(await axeFaults(page), `${path} ${name}`).toEqual([]);
         const overflow = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
         expect(overflow, `${path} is wider than the screen`).toBeLessThanOrEqual(0);
         expect(complaints).toEqual([]);
@@ -180,22 +180,6 @@ async function settle(page: Page, path: string): Promise<void> {
   await page.locator('.plot canvas').first().waitFor();
   await page.locator('.finding summary').first().click();
   await page.getByRole('button', { name: 'Show as table' }).first().click();
-}
-
-async function violations(page: Page): Promise<string[]> {
-  await page.evaluate(`${axe.source}; undefined`);
-  const found = await page.evaluate(async () => {
-    const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
-    const results = await (globalThis as unknown as { axe: typeof axe }).axe.run(document, { runOnly: tags });
-    return results.violations.map(
-      ({ id, nodes }) =>
-        `${id}: ${nodes
-          .slice(0, 3)
-          .map((node) => node.html.slice(0, 160))
-          .join(' | ')}`,
-    );
-  });
-  return found;
 }
 
 function focusedText(page: Page): Promise<string> {

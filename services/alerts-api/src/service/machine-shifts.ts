@@ -59,7 +59,11 @@ export async function machineShifts(store: Store, machine: StoredMachine, range:
     machineName: profile.name ?? machineId,
     timeZone: profile.timeZone,
     cooldownWantedS,
-    items: buckets.map(documentOf).reverse(),
+    // Before the first sample there is nothing to say of a shift.
+    items: buckets
+      .filter(({ endMs }) => endMs > observed.fromMs)
+      .map(documentOf)
+      .reverse(),
   };
 }
 

@@ -25,6 +25,7 @@ export function InspectionForm({ shift, machineId, timeZone, reload }: Inspectio
   const by = useSignal(rememberedName());
   const problem = useSignal<Problem | null>(null);
   const isSaving = useSignal(false);
+  const isOpen = useSignal(standing === null && !shift.isOver);
   const save = async (event: Event) => {
     event.preventDefault();
     isSaving.value = true;
@@ -38,7 +39,13 @@ export function InspectionForm({ shift, machineId, timeZone, reload }: Inspectio
   };
   const name = `inspection-${shift.startedAt}`;
   return (
-    <details class="inspection" open={standing === null && !shift.isOver}>
+    <details
+      class="inspection"
+      open={isOpen.value}
+      onToggle={(event) => {
+        isOpen.value = event.currentTarget.open;
+      }}
+    >
       <summary>
         Looked at{' '}
         <span class="quiet">
