@@ -69,7 +69,7 @@ function broken(values: fc.Arbitrary<unknown>): fc.Arbitrary<unknown> {
   });
 }
 
-const encoded = (text: string) => encodeURIComponent(text.toWellFormed());
+const encoded = (text: string) => encodeURIComponent(Buffer.from(text).toString());
 
 describe.each(operations.filter(({ name }) => name !== 'getStream'))('$name ($method $path)', (operation) => {
   it('gives no 5xx, whatever it is asked', async () => {

@@ -17,9 +17,9 @@ const topLevel = [
   'deploy',
 ];
 
-/** Lines of a source file at most; a table of data may be longer than code. */
+/** Lines of a source file at most; a table of data or what is made by a program may be longer than code. */
 const mostLines = 300;
-const tables = ['libs/j1939/src/signal-table.ts'];
+const tables = ['libs/j1939/src/signal-table.ts', 'services/console/src/api/client.ts'];
 
 const json = (path: string) => JSON.parse(readFileSync(root + path, 'utf8'));
 

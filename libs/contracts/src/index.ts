@@ -1,3 +1,4 @@
+export * from './async-api.js';
 export * from './comparison-document.js';
 export { type DecodedFaults, decodeFaultMessage } from './decode-fault-message.js';
 export type { DecodedFrames } from './decode-frames.js';

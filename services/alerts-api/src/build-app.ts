@@ -91,7 +91,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
   installIdempotency(app, deps.store);
   auditWrites(app, deps.store);
   await app.register(swagger, {
-    openapi: { openapi: '3.1.0', info: apiTitle, components: { securitySchemes } },
+    openapi: { openapi: '3.1.0', info: apiTitle, servers: [{ url: '/' }], components: { securitySchemes } },
     transform: describeAccess,
     transformObject: describeComponents,
   });
@@ -144,6 +144,7 @@ function resources({ deps, access }: { deps: AppDeps; access: Access }): Fastify
 const apiTitle = {
   title: 'Warmbrick',
   version: '1',
+  license: { name: 'MIT', identifier: 'MIT' },
   description:
     'Exhaust aftertreatment of diesel machines: risk, findings, residency, samples. Times are RFC 3339, errors RFC 9457.',
 };

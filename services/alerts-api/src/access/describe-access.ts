@@ -15,10 +15,12 @@ export const securitySchemes = {
   session: { type: 'apiKey', in: 'cookie', name: sessionCookieName, description: "The console's sign-in." },
 } as const;
 
+/** Also where nobody has to say who it is. */
+const always = { 429: refusal('too-many-requests') };
 const refusals = {
+  ...always,
   401: refusal('key-missing, key-invalid, key-expired, key-revoked'),
   403: refusal('role-too-low, cross-site'),
-  429: refusal('too-many-requests'),
 };
 /** What any route may answer. */
 const everywhere = {
@@ -32,7 +34,7 @@ export const describeAccess: Transform = (parts) => {
   const role = route.config?.role ?? 'admin';
   if (schema === undefined || schema.hide === true) return jsonSchemaTransform(parts);
   const own = schema.response as object | undefined;
-  const response = role === 'open' ? own : { ...everywhere, ...refusals, ...own };
+  const response = role === 'open' ? { ...always, ...own } : { ...everywhere, ...refusals, ...own };
   const transformed = jsonSchemaTransform({ ...parts, schema: { ...schema, response } } as never);
   return {
     ...transformed,
@@ -59,8 +61,23 @@ export const describeComponents: TransformObject = (document) => {
   };
   collect(rest);
   const inOrder = [...used].sort(([a], [b]) => (a < b ? -1 : 1));
-  return { ...rest, components: { ...others, schemas: Object.fromEntries(inOrder) } } as ReturnType<TransformObject>;
+  return ownKeywords({
+    ...rest,
+    components: { ...others, schemas: Object.fromEntries(inOrder) },
+  }) as ReturnType<TransformObject>;
 };
+
+/** Unit and source of a setting are keywords of our own. Source: OpenAPI 3.1.0, 4.9 Specification Extensions. */
+function ownKeywords(part: unknown): unknown {
+  if (Array.isArray(part)) return part.map(ownKeywords);
+  if (typeof part !== 'object' || part === null) return part;
+  return Object.fromEntries(
+    Object.entries(part).map(([name, value]) => [
+      (name === 'unit' || name === 'source') && typeof value === 'string' ? `x-${name}` : name,
+      ownKeywords(value),
+    ]),
+  );
+}
 
 function refusal(codes: string) {
   return { description: codes, content: { 'application/problem+json': { schema: problemSchema } } };

@@ -7,7 +7,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { pathOf } from './problem-handlers.js';
 
 /** Paths that belong to the API and never fall back to the console's page. */
-const apiPath = /^\/(v\d+|healthz|readyz|openapi\.json|metrics)(\/|$)/;
+const apiPath = /^\/(v\d+|healthz|readyz|openapi\.json|asyncapi\.json|metrics)(\/|$)/;
 /** Files whose name holds a hash of their content, as the console's build writes them. */
 const hashedFile = /-[\w-]{8,}\.\w+$/;
 

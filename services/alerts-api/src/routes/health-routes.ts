@@ -1,5 +1,6 @@
-/** /healthz: the process lives. /readyz: the database answers. /openapi.json: what this API is. */
+/** /healthz: the process lives. /readyz: the database answers. /openapi.json and /asyncapi.json: what this API and its topics are. */
 
+import { asyncApiDocument } from '@warmbrick/contracts';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
 import type { AppDeps } from '../app-deps.js';
@@ -37,6 +38,10 @@ export function healthRoutes({ store }: AppDeps): FastifyPluginAsyncZod {
         return { status: 'ok' as const };
       },
     );
+    app.get('/asyncapi.json', { config: { role: 'open' }, schema: { hide: true } }, async (_request, reply) => {
+      reply.header('Cache-Control', 'no-cache');
+      return asyncApiDocument();
+    });
     app.get('/openapi.json', { config: { role: 'open' }, schema: { hide: true } }, async (_request, reply) => {
       reply.header('Cache-Control', 'no-cache').serializer((body: unknown) => JSON.stringify(body));
       return app.swagger();

@@ -1,8 +1,8 @@
 /** The machines on the fleet page: loaded by pages, kept up to date by the stream. */
 
 import { type Signal, signal } from '@preact/signals';
-import type { MachineItem, MachineList, Problem } from '@warmbrick/contracts';
-import { fetchJson } from '../api/fetch-json.js';
+import type { MachineItem, Problem } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 import { followFleet } from './fleet-updates.js';
 
 const pageSize = 100;
@@ -37,7 +37,7 @@ export function createFleet(): Fleet {
   const load = async (cursor: string | null) => {
     const { signal: abort } = current;
     state.value = 'loading';
-    const answer = await fetchJson<MachineList>(listUrl(scope, cursor), abort);
+    const answer = await api.getMachines({ query: listQuery(scope, cursor), signal: abort });
     if (answer === null || abort.aborted) return;
     problem.value = answer.ok ? null : answer.problem;
     state.value = answer.ok ? 'ready' : 'failed';
@@ -73,9 +73,6 @@ export function createFleet(): Fleet {
   };
 }
 
-function listUrl(scope: FleetScope, cursor: string | null): string {
-  const query = new URLSearchParams({ limit: String(pageSize), sort: scope.sort });
-  if (scope.site !== null) query.set('site', scope.site);
-  if (cursor !== null) query.set('cursor', cursor);
-  return `/v1/machines?${query}`;
+function listQuery({ sort, site }: FleetScope, cursor: string | null) {
+  return { limit: pageSize, sort, ...(site === null ? {} : { site }), ...(cursor === null ? {} : { cursor }) };
 }

@@ -1,8 +1,8 @@
 /** Keeps loaded machines up to date by the stream, with few requests however many events come. */
 
 import type { Signal } from '@preact/signals';
-import type { MachineDetail, MachineEvent, MachineItem } from '@warmbrick/contracts';
-import { fetchJson } from '../api/fetch-json.js';
+import type { MachineEvent, MachineItem } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 import { onFinding, onMachine, onResync } from '../api/live-stream.js';
 import { throttle } from '../api/throttle.js';
 
@@ -30,7 +30,7 @@ export function followFleet(fleet: UpdatedFleet): () => void {
     const [machineId] = moved;
     if (machineId === undefined) return;
     moved.delete(machineId);
-    const answer = await fetchJson<MachineDetail>(`/v1/machines/${encodeURIComponent(machineId)}`, stopped.signal);
+    const answer = await api.getMachine({ path: { machineId }, signal: stopped.signal });
     const row = fleet.find(machineId);
     if (answer?.ok === true && row !== undefined) row.value = answer.body;
     // After this run has ended, since a throttled action does not start itself.

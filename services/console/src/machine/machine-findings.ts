@@ -1,8 +1,8 @@
 /** The findings of one machine, page by page, the latest first. */
 
 import { type Signal, signal } from '@preact/signals';
-import type { FindingDocument, FindingList, Problem } from '@warmbrick/contracts';
-import { fetchJson } from '../api/fetch-json.js';
+import type { FindingDocument, Problem } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 import { throttle } from '../api/throttle.js';
 import { kindOrder } from '../format/finding-words.js';
 
@@ -30,11 +30,13 @@ export function createMachineFindings(machineId: string): MachineFindings {
   let withRuns = false;
 
   const fetchPage = async (cursor: string | null) => {
-    const query = new URLSearchParams({ limit: String(pageSize) });
-    if (!withRuns) query.set('kind', kindOrder.filter((kind) => kind !== 'engine-run').join(','));
-    if (cursor !== null) query.set('cursor', cursor);
-    const url = `/v1/machines/${encodeURIComponent(machineId)}/findings?${query}`;
-    const answer = await fetchJson<FindingList>(url, stopped.signal);
+    const kinds = kindOrder.filter((kind) => kind !== 'engine-run').join(',');
+    const query = {
+      limit: pageSize,
+      ...(withRuns ? {} : { kind: kinds }),
+      ...(cursor === null ? {} : { cursor }),
+    };
+    const answer = await api.getMachineFindings({ path: { machineId }, query, signal: stopped.signal });
     if (answer === null) return;
     problem.value = answer.ok ? null : answer.problem;
     if (!answer.ok) return;

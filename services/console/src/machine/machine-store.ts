@@ -2,7 +2,7 @@
 
 import { type Signal, signal } from '@preact/signals';
 import type { MachineDetail, MachineEvent, Problem } from '@warmbrick/contracts';
-import { fetchJson } from '../api/fetch-json.js';
+import { api } from '../api/client.js';
 import { onFinding, onMachine, onResync } from '../api/live-stream.js';
 import { throttle } from '../api/throttle.js';
 import { createMachineFindings, type MachineFindings } from './machine-findings.js';
@@ -35,7 +35,7 @@ export function createMachineStore(machineId: string): MachineStore {
     heard.value = { lastSampleAt: event.lastSampleAt, mode: event.mode };
   };
   const loadDetail = async () => {
-    const answer = await fetchJson<MachineDetail>(`/v1/machines/${encodeURIComponent(machineId)}`, stopped.signal);
+    const answer = await api.getMachine({ path: { machineId }, signal: stopped.signal });
     if (answer === null) return;
     problem.value = answer.ok ? null : answer.problem;
     if (!answer.ok) return;

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import type { MachineDetail, Problem, ResidencySeries } from '@warmbrick/contracts';
 import { useEffect } from 'preact/hooks';
-import { fetchJson } from '../api/fetch-json.js';
+import { api } from '../api/client.js';
 import { residencyShares } from '../course/residency-shares.js';
 import { formatHours } from '../format/duration.js';
 import { formatInstant, zoneOf } from '../format/instant.js';
@@ -29,7 +29,7 @@ export function PeriodTable({ detail }: { readonly detail: MachineDetail }) {
   const bucket: Bucket = asked === 'day' || asked === 'hour' ? asked : 'shift';
   useEffect(() => {
     const abort = new AbortController();
-    void fetchJson<ResidencySeries>(seriesUrl(detail, bucket), abort.signal).then((answer) => {
+    void api.getMachineResidency({ ...seriesOf(detail, bucket), signal: abort.signal }).then((answer) => {
       if (answer === null) return;
       problem.value = answer.ok ? null : answer.problem;
       if (answer.ok) series.value = answer.body;
@@ -117,12 +117,8 @@ function shareWords(item: ResidencySeries['items'][number]): string {
     .join(', ');
 }
 
-function seriesUrl(detail: MachineDetail, bucket: Bucket): string {
-  const toMs = Date.parse(detail.lastSampleAt);
-  const query = new URLSearchParams({
-    bucket,
-    from: new Date(toMs - reachMs[bucket]).toISOString(),
-    to: new Date(toMs).toISOString(),
-  });
-  return `/v1/machines/${encodeURIComponent(detail.machineId)}/residency?${query}`;
+function seriesOf({ machineId, lastSampleAt }: MachineDetail, bucket: Bucket) {
+  const toMs = Date.parse(lastSampleAt);
+  const from = new Date(toMs - reachMs[bucket]).toISOString();
+  return { path: { machineId }, query: { bucket, from, to: new Date(toMs).toISOString() } };
 }

@@ -1,6 +1,7 @@
 import { type Signal, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import { type Fetched, fetchJson } from '../api/fetch-json.js';
+import type { Fetched } from '../api/call.js';
+import { fetchJson } from '../api/fetch-json.js';
 
 /** The answer of an address, or what went wrong; asked for again when the mark changes. Missing: null until it came. */
 export function useAnswer<T>(url: string, mark: string): Signal<Fetched<T> | null> {

@@ -1,8 +1,8 @@
 /** The samples and findings of the range that the charts show. */
 
 import { type Signal, signal } from '@preact/signals';
-import type { FindingDocument, FindingList, Problem, SampleSeries } from '@warmbrick/contracts';
-import { fetchJson } from '../api/fetch-json.js';
+import type { FindingDocument, Problem, SampleSeries } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 import { rangeToQuery, type TimeRange } from './time-range.js';
 
 /** Buckets asked for: about one for each pixel and a half of a wide chart. */
@@ -44,8 +44,8 @@ export function createRecordStore(): RecordStore {
       const { signal: abort } = current;
       isLoading.value = true;
       const [samples, found] = await Promise.all([
-        fetchJson<SampleSeries>(samplesUrl(scope), abort),
-        fetchJson<FindingList>(findingsUrl(scope), abort),
+        api.getMachineSamples({ ...samplesOf(scope), signal: abort }),
+        api.getMachineFindings({ ...findingsOf(scope), signal: abort }),
       ]);
       if (samples === null || found === null || abort.aborted) return;
       isLoading.value = false;
@@ -57,17 +57,11 @@ export function createRecordStore(): RecordStore {
   };
 }
 
-function samplesUrl({ machineId, range, channels }: RecordScope): string {
-  const query = new URLSearchParams({
-    ...rangeToQuery(range),
-    channels: channels.join(','),
-    buckets: String(buckets),
-  });
-  return `/v1/machines/${encodeURIComponent(machineId)}/samples?${query}`;
+function samplesOf({ machineId, range, channels }: RecordScope) {
+  return { path: { machineId }, query: { ...rangeToQuery(range), channels: channels.join(','), buckets } };
 }
 
-function findingsUrl({ machineId, range }: RecordScope): string {
+function findingsOf({ machineId, range }: RecordScope) {
   const reached = { fromMs: range.fromMs - reachBackMs, toMs: range.toMs };
-  const query = new URLSearchParams({ ...rangeToQuery(reached), limit: '500' });
-  return `/v1/machines/${encodeURIComponent(machineId)}/findings?${query}`;
+  return { path: { machineId }, query: { ...rangeToQuery(reached), limit: 500 } };
 }
