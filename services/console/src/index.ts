@@ -1,5 +1,8 @@
 /** The pure parts of the pages, for tests: what they say and draw, without a browser. */
 
+export { countStandings, groupAlerts, standingOf, withMessage } from './alerts/alert-groups.js';
+export { conditionWords, noticeWords, stepSentence } from './alerts/alert-words.js';
+export { habitWords, whenWords } from './alerts/rule-words.js';
 export { coursePaths } from './course/brick-paths.js';
 export { hourMarks } from './course/hour-marks.js';
 export { layBricks } from './course/lay-bricks.js';

@@ -10,6 +10,7 @@ import 'uplot/dist/uPlot.min.css';
 import './style/tokens.css';
 import './style/base.css';
 import './style/shell.css';
+import './style/alerts.css';
 import './style/course.css';
 import './style/fleet.css';
 import './style/machine.css';

@@ -1,7 +1,7 @@
 /** Server-sent events of the fleet: one connection for the whole page. */
 
 import { signal } from '@preact/signals';
-import type { FindingDocument, MachineEvent } from '@warmbrick/contracts';
+import type { AlertMessage, FindingDocument, MachineEvent } from '@warmbrick/contracts';
 
 export const streamState = signal<'connecting' | 'open' | 'lost'>('connecting');
 
@@ -12,6 +12,7 @@ const longestWaitMs = 60_000;
 type Listener<T> = (event: T) => void;
 const machineListeners = new Set<Listener<MachineEvent>>();
 const findingListeners = new Set<Listener<FindingDocument>>();
+const alertListeners = new Set<Listener<AlertMessage>>();
 const resyncListeners = new Set<Listener<unknown>>();
 
 /** Hears of every change of a machine until the returned function is called. */
@@ -24,6 +25,12 @@ export function onMachine(listener: Listener<MachineEvent>): () => void {
 export function onFinding(listener: Listener<FindingDocument>): () => void {
   findingListeners.add(listener);
   return () => findingListeners.delete(listener);
+}
+
+/** Hears of every step of every alert until the returned function is called. */
+export function onAlert(listener: Listener<AlertMessage>): () => void {
+  alertListeners.add(listener);
+  return () => alertListeners.delete(listener);
 }
 
 /** Hears that events were missed for good, so that everything has to be read again, until the returned function is called. */
@@ -43,6 +50,7 @@ export function startStream(url = '/v1/stream'): void {
     });
     source.addEventListener('machine', (event) => pass(event.data, machineListeners));
     source.addEventListener('finding', (event) => pass(event.data, findingListeners));
+    source.addEventListener('alert', (event) => pass(event.data, alertListeners));
     source.addEventListener('resync', (event) => pass(event.data, resyncListeners));
     source.addEventListener('error', () => {
       streamState.value = 'lost';

@@ -13,6 +13,7 @@ export function Masthead() {
         </Link>
         <nav aria-label="Pages">
           <Link to="/">Fleet</Link>
+          <Link to="/alerts">Alerts</Link>
           <Link to="/about">What the numbers mean</Link>
         </nav>
         <LiveMark />

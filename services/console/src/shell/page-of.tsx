@@ -1,4 +1,5 @@
 import type { ComponentChild } from 'preact';
+import { AlertsPage } from '../alerts/alerts-page.js';
 import { FleetPage } from '../fleet/fleet-page.js';
 import { MachinePage } from '../machine/machine-page.js';
 import { AboutPage } from '../pages/about-page.js';
@@ -11,6 +12,7 @@ import { ShiftPage } from '../shifts/shift-page.js';
 const pages: Readonly<Record<string, () => ComponentChild>> = {
   '/': () => <FleetPage />,
   '/about': () => <AboutPage />,
+  '/alerts': () => <AlertsPage />,
   '/def-stock': () => <StockPage />,
 };
 
