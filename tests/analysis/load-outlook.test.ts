@@ -63,6 +63,36 @@ describe('soot load', () => {
   });
 });
 
+describe('the way to the limit', () => {
+  const rising = (fromPct: number, pctPerH: number, hours: number): Segment[] =>
+    Array.from({ length: hours * 6 }, (_, k) =>
+      running(600, 60, 380, { dpfSootPct: Math.round(fromPct + (pctPerH * k) / 6) }),
+    );
+
+  it('goes by the pace of the machine’s own signal, whatever the model makes of the duty', () => {
+    // By the model 380 C burns off all that comes; the signal rises by 4 % an hour all the same: 28 % left are
+    // 7 h, and more by what the load lags behind a signal that the model does not believe at once.
+    const { wayToLimit, hoursToLimit } = outlook(rising(40, 4, 8));
+    expect(wayToLimit).toBe('ahead');
+    expect(hoursToLimit).toBeGreaterThan(6);
+    expect(hoursToLimit).toBeLessThan(10);
+    expect(outlook(rising(60, 0, 6)).wayToLimit).toBe('never');
+    expect(outlook(rising(96, 8, 2)).wayToLimit).toBe('reached');
+  });
+
+  it('begins anew when a burn-off took the soot', () => {
+    const { wayToLimit } = outlook([...rising(40, 6, 8), ...rising(20, 0, 4)]);
+    expect(wayToLimit).toBe('never');
+  });
+
+  it('tells never from very far, and both from unknown and from no filter', () => {
+    expect(outlook([running(8 * 3600, 75, 420)]).wayToLimit).toBe('never');
+    expect(outlook([running(3600, 30, 300)], { hasParticulateFilter: false }).wayToLimit).toBe('no-filter');
+    expect(outlook([{ forS: 3600, values: { engineSpeedRpm: 950, engineLoadPct: 10 } }]).wayToLimit).toBe('unknown');
+    expect(outlook([running(3600, 0, 130)], { particulateFilterL: 200, sootLimitGPerL: 15 }).wayToLimit).toBe('far');
+  });
+});
+
 describe('deposits', () => {
   it('build up at dosing with a cold wall and burn off at 400 C within minutes (published rates)', () => {
     const dosed = [running(4 * 3600, 35, 215, { fuelRateLPerH: 12, defDosingGPerH: 600 })];

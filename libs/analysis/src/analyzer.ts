@@ -24,6 +24,7 @@ import { foldResidency } from './residency.js';
 import { initialResidency, type ResidencyState, residencyTotals } from './residency-state.js';
 import { riskScore } from './risk-score.js';
 import { foldSootLoad, initialSootLoad, type SootLoadState } from './soot-load.js';
+import { foldSootPace, initialSootPace, type SootPaceState } from './soot-pace.js';
 import { foldSootRisk, initialSootRisk, type SootRiskState } from './soot-risk.js';
 import { type MachineSummary, operatingModes } from './summary.js';
 import { type Suspicion, type SuspicionChange, silencesOf } from './suspicion.js';
@@ -40,13 +41,14 @@ export const detectors: readonly Detector<unknown>[] = [
 ] as readonly Detector<unknown>[];
 
 /** Raised whenever a snapshot of before can no longer be continued. */
-const snapshotVersion = 6;
+const snapshotVersion = 7;
 
 interface States {
   observer: ObserverState;
   residency: ResidencyState;
   soot: SootLoadState;
   deposits: DepositWatchState;
+  pace: SootPaceState;
   risk: SootRiskState;
   detectors: Record<string, unknown>;
   hotShutdowns: number;
@@ -108,6 +110,7 @@ function analyse(
   const { state: residency, rows } = foldResidency(config, states.residency, observed);
   const soot = foldSootLoad(config, states.soot, observed);
   const deposits = foldDepositWatch(config, states.deposits, observed);
+  const pace = foldSootPace(states.pace, observed);
   const risk = foldSootRisk(config, states.risk, observed);
   const emittedMs = input.block.timeMs[input.block.timeMs.length - 1] as number;
   const named = (event: DetectorEvent): Finding => ({
@@ -120,7 +123,7 @@ function analyse(
   const hotShutdowns = states.hotShutdowns + events.filter((event) => event.kind === 'hot-shutdown').length;
   return {
     result: { findings: events.map(named), rows },
-    next: { observer, residency, soot, deposits, risk, detectors: detectorStates, hotShutdowns },
+    next: { observer, residency, soot, deposits, pace, risk, detectors: detectorStates, hotShutdowns },
   };
 }
 
@@ -134,6 +137,7 @@ function initialStates(): States {
     residency: initialResidency,
     soot: initialSootLoad(),
     deposits: initialDepositWatch,
+    pace: initialSootPace,
     risk: initialSootRisk,
     detectors: Object.fromEntries(detectors.map((detector) => [detector.name, detector.initial()])),
     hotShutdowns: 0,
@@ -163,7 +167,7 @@ function summaryOf(config: DetectorConfig, machineId: string, states: States): M
   const streak = states.detectors[idleStreakDetector.name] as IdleStreakState;
   const run = states.detectors[engineRunDetector.name] as EngineRunState;
   const loadKnownS = inSeconds(residency.loadKnownMs);
-  const outlook = loadOutlook(config, states.soot, states.deposits);
+  const outlook = loadOutlook(config, states);
   const suspectChannels = [...new Set(suspicionsOf(states).map(({ channel }) => channel))].sort();
   return {
     machineId,

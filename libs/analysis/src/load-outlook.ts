@@ -5,6 +5,7 @@ import { believedDeposits, type DepositWatchState, depositRatio, isDepositMeasur
 import type { DetectorConfig } from './detector.js';
 import { rounded, roundedOrNull } from './figures.js';
 import { loadedBurnPerS, type SootLoadState, sootLimitG, workSootGPerS } from './soot-load.js';
+import { type SootPaceState, sootPacePctPerH } from './soot-pace.js';
 
 export interface LoadOutlook {
   /** Soot in the filter, or null for a machine without one. */
@@ -40,6 +41,10 @@ export type WayToLimit = (typeof waysToLimit)[number];
 export const cleanRatio = 0.3;
 const longestMin = 600;
 const longestHours = 1000;
+/** Work that burns anything off is at least so hot, degC. Source: domain notes 3.4 and 2.3, 400 C within the hour. */
+const burnOffC = 400;
+/** A slower pace of the soot signal is none. Source: engineering judgement; the signal steps by a percent. */
+const leastPacePctPerH = 0.1;
 
 /**
  * The outlook at the last sample.
@@ -47,9 +52,13 @@ const longestHours = 1000;
  * Source: closed forms of the models in soot-load.ts and deposit-load.ts; work is reckoned with the soot of 75 % load and
  * without new deposits, since hot walls take none.
  */
-export function loadOutlook(config: DetectorConfig, soot: SootLoadState, deposits: DepositWatchState): LoadOutlook {
+export function loadOutlook(
+  config: DetectorConfig,
+  states: { readonly soot: SootLoadState; readonly deposits: DepositWatchState; readonly pace: SootPaceState },
+): LoadOutlook {
+  const { soot, deposits, pace } = states;
   const { profile, window } = config;
-  const workTempC = Math.round((window.lowC + window.highC) / 2);
+  const workTempC = Math.min(window.highC, Math.max(burnOffC, Math.round((window.lowC + window.highC) / 2)));
   const limitG = profile.hasParticulateFilter ? sootLimitG(config) : null;
   const depositShare = depositRatio(config, deposits);
   const depositG = depositShare * profile.depositLimitG;
@@ -69,7 +78,9 @@ export function loadOutlook(config: DetectorConfig, soot: SootLoadState, deposit
     isDepositMeasured: isDepositMeasured(deposits),
     workTempC,
     minutesUntilClean: slowest === null || slowest > longestMin ? null : Math.ceil(slowest),
-    ...(limitG === null ? { hoursToLimit: null, wayToLimit: 'no-filter' as const } : wayOver(soot, limitG)),
+    ...(limitG === null
+      ? { hoursToLimit: null, wayToLimit: 'no-filter' as const }
+      : wayOver(soot, limitG, sootPacePctPerH(pace))),
   };
 }
 
@@ -85,10 +96,26 @@ function minutesUntilUnder(
   return Math.log((soot.sootG - balanceG) / (aim.limitG - balanceG)) / burnPerS / 60;
 }
 
+/** Way to the limit: by the pace of the machine's own signal where there is one, else by the model. */
+function wayOver(
+  soot: SootLoadState,
+  limitG: number,
+  pacePctPerH: number | null,
+): Pick<LoadOutlook, 'hoursToLimit' | 'wayToLimit'> {
+  if (soot.sootG >= limitG) return { hoursToLimit: 0, wayToLimit: 'reached' };
+  if (pacePctPerH === null) return modelledWay(soot, limitG);
+  if (pacePctPerH < leastPacePctPerH) return { hoursToLimit: null, wayToLimit: 'never' };
+  return inHours((100 * (1 - soot.sootG / limitG)) / pacePctPerH);
+}
+
+function inHours(hours: number): Pick<LoadOutlook, 'hoursToLimit' | 'wayToLimit'> {
+  if (hours > longestHours) return { hoursToLimit: null, wayToLimit: 'far' };
+  return { hoursToLimit: rounded(hours, 1), wayToLimit: 'ahead' };
+}
+
 /** Time until m* + (m - m*) exp(-b t) reaches the limit. */
-function wayOver(soot: SootLoadState, limitG: number): Pick<LoadOutlook, 'hoursToLimit' | 'wayToLimit'> {
+function modelledWay(soot: SootLoadState, limitG: number): Pick<LoadOutlook, 'hoursToLimit' | 'wayToLimit'> {
   const { madeGPerS, burnPerS, sootG } = soot;
-  if (sootG >= limitG) return { hoursToLimit: 0, wayToLimit: 'reached' };
   if (madeGPerS === null || burnPerS === null) return { hoursToLimit: null, wayToLimit: 'unknown' };
   const balanceG = burnPerS > 1e-12 ? madeGPerS / burnPerS : Number.POSITIVE_INFINITY;
   if (madeGPerS <= 0 || balanceG <= limitG) return { hoursToLimit: null, wayToLimit: 'never' };
@@ -96,7 +123,5 @@ function wayOver(soot: SootLoadState, limitG: number): Pick<LoadOutlook, 'hoursT
     balanceG === Number.POSITIVE_INFINITY
       ? (limitG - sootG) / madeGPerS
       : Math.log((balanceG - sootG) / (balanceG - limitG)) / burnPerS;
-  const hours = seconds / 3600;
-  if (hours > longestHours) return { hoursToLimit: null, wayToLimit: 'far' };
-  return { hoursToLimit: rounded(hours, 1), wayToLimit: 'ahead' };
+  return inHours(seconds / 3600);
 }
