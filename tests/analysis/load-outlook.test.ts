@@ -77,7 +77,7 @@ describe('the way to the limit', () => {
     expect(hoursToLimit).toBeGreaterThan(6);
     expect(hoursToLimit).toBeLessThan(10);
     expect(outlook(rising(60, 0, 6)).wayToLimit).toBe('never');
-    expect(outlook(rising(96, 8, 2)).wayToLimit).toBe('reached');
+    expect(outlook(rising(96, 8, 5)).wayToLimit).toBe('reached');
   });
 
   it('begins anew when a burn-off took the soot', () => {
