@@ -11,7 +11,7 @@ import { derateText, withDerates } from './derate-report.js';
 const { values } = parseArgs({
   options: {
     cases: { type: 'string', default: '600' },
-    seed: { type: 'string', default: '200001' },
+    seed: { type: 'string', default: '400001' },
     json: { type: 'boolean', default: false },
     write: { type: 'boolean', default: false },
   },

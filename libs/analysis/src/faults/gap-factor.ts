@@ -9,6 +9,8 @@ import type { Trouble } from './trouble.js';
 /** When the clock was set back, a fault that seems to come after may have come before. Source: engineering judgement. */
 const reversedFactor = 0.5;
 const slackMs = 120_000;
+/** A fault that may have begun before, and may not. Source: engineering judgement. */
+const unheardFactor = 0.5;
 
 /** A beginning that lies within this of the last list without it was seen, engine hours. Source: engineering judgement. */
 const unseenH = 0.5;
@@ -25,6 +27,37 @@ function gapOf(fromMs: number, absentAtMs: number | null, { derate, meter }: Pic
 /** A machine is at work for a fifth of the day at least. Source: engineering judgement. */
 const leastShareOfDay = 0.2;
 
+const reversedGap: Factor = {
+  factor: reversedFactor,
+  evidence: {
+    kind: 'clock',
+    text: "By the machine's clock it came later, but that clock was set back.",
+    supports: null,
+    figures: {},
+  },
+};
+
+/** Heard of only after the derate: it may have begun at any time since its controller was last heard. */
+function unheardGap(
+  absentAtMs: number,
+  classes: readonly (InducementClass | null)[],
+  { derate, meter, schedules }: Pick<ScoreContext, 'derate' | 'meter' | 'schedules'>,
+): Factor {
+  const mostH = meter.between(absentAtMs, derate.startedMs).hours;
+  const fits = classes.map((inducementClass) =>
+    scheduleFit({ inducementClass, leastH: 0, mostH, isRecurring: false, schedules }),
+  );
+  return {
+    factor: unheardFactor * Math.max(...fits.map(({ fitRatio }) => fitRatio)),
+    evidence: {
+      kind: 'coverage',
+      text: 'First heard after the derate, from a controller that had not been heard since before it: it may have begun before.',
+      supports: null,
+      figures: { mostH: rounded(mostH, 2) },
+    },
+  };
+}
+
 /** Best fit over the classes it can act through, from its last coming and from its first. */
 export function gapFactor(
   trouble: Trouble,
@@ -33,15 +66,8 @@ export function gapFactor(
 ): Factor {
   const { anchorMs, firstMs, isRecurring } = trouble;
   if (anchorMs > derate.startedMs + slackMs) {
-    return {
-      factor: reversedFactor,
-      evidence: {
-        kind: 'clock',
-        text: "By the machine's clock it came later, but that clock was set back.",
-        supports: null,
-        figures: {},
-      },
-    };
+    const isUnheard = trouble.absentAtMs !== null && trouble.absentAtMs < derate.startedMs;
+    return isUnheard ? unheardGap(trouble.absentAtMs as number, classes, { derate, meter, schedules }) : reversedGap;
   }
   const gaps = [gapOf(anchorMs, trouble.absentAtMs, { derate, meter })];
   if (firstMs !== anchorMs) gaps.push(gapOf(firstMs, firstMs, { derate, meter }));

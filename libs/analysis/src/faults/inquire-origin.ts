@@ -51,7 +51,7 @@ export function inquireOrigin(input: InquiryInput): DerateInquiry {
   const meter = createHoursMeter({ samples, findings, readings });
   const view = viewSignals(samples, profile.runningRpm);
   const untilMs = derate.startedMs + slackMs + meter.setBackMs;
-  const troubles = troublesOf(faults, { untilMs, meter, fleetTable });
+  const troubles = troublesOf(faults, { derateMs: derate.startedMs, untilMs, meter, fleetTable });
   const scored = scoreTroubles(troubles, { derate, faults, findings, profile, schedules, fleetTable, meter, view });
   const judgement = judgeOrigins(scored);
   const listed = judgement.ranked.slice(0, maxCandidates);

@@ -27,6 +27,8 @@ export interface Trouble {
 /** Failure modes of one direction are one trouble that gets worse. Source: order of severity in SAE J1939-73. */
 const highFmis: readonly number[] = [15, 16, 0];
 const lowFmis: readonly number[] = [17, 18, 1];
+/** So long after a derate a first list may still tell of what began it, ms. Source: engineering judgement. */
+const unheardReachMs = 3 * 3_600_000;
 /** Back within this many engine hours it has not been away. Source: engineering judgement. */
 const unbrokenH = 0.5;
 /** Back within this many it is the same trouble again. Source: the longest time of a repeat, domain notes 7. */
@@ -35,22 +37,27 @@ const recurringH = 40;
 /**
  * The troubles known up to a time; codes that only say that power is taken, and those that never take any, are none.
  *
- * Shapes: episodes that began after `untilMs` are left out.
+ * Shapes: episodes that began after `untilMs` are left out, unless their controller was not heard between the derate and them.
  */
 export function troublesOf(
   faults: readonly FaultEpisode[],
-  of: { untilMs: number; meter: HoursMeter; fleetTable: FleetFaultTable },
+  of: { derateMs: number; untilMs: number; meter: HoursMeter; fleetTable: FleetFaultTable },
 ): Trouble[] {
   const groups = new Map<string, FaultEpisode[]>();
   for (const fault of faults) {
     const { derates } = describeFault(fault.spn, fault.fmi, of.fleetTable);
-    if (derates === 'never' || fault.startedMs > of.untilMs) continue;
+    if (derates === 'never' || (fault.startedMs > of.untilMs && !mayHaveBegunBefore(fault, of.derateMs))) continue;
     const key = `${fault.sourceAddress ?? 'x'}.${fault.spn}.${direction(fault.fmi)}.${fault.conversionMethod}`;
     const group = groups.get(key);
     if (group === undefined) groups.set(key, [fault]);
     else group.push(fault);
   }
   return [...groups.values()].map((group) => troubleOf(group, of.meter, of.fleetTable));
+}
+
+/** First heard after the derate, from a controller that had not been heard since before it. */
+function mayHaveBegunBefore({ startedMs, absentAtMs }: FaultEpisode, derateMs: number): boolean {
+  return absentAtMs !== null && absentAtMs < derateMs && startedMs <= derateMs + unheardReachMs;
 }
 
 function direction(fmi: number): string {
