@@ -1,5 +1,6 @@
 import type { ComponentChild } from 'preact';
 import { AlertsPage } from '../alerts/alerts-page.js';
+import { DestinationsPage } from '../destinations/destinations-page.js';
 import { FleetPage } from '../fleet/fleet-page.js';
 import { MachinePage } from '../machine/machine-page.js';
 import { AboutPage } from '../pages/about-page.js';
@@ -14,6 +15,7 @@ const pages: Readonly<Record<string, () => ComponentChild>> = {
   '/about': () => <AboutPage />,
   '/alerts': () => <AlertsPage />,
   '/def-stock': () => <StockPage />,
+  '/destinations': () => <DestinationsPage />,
 };
 
 /** Pages about one machine, by what follows its id in the path. */
