@@ -1,5 +1,6 @@
 import { useEffect, useMemo } from 'preact/hooks';
 import { PageTitle } from '../parts/page-title.js';
+import { Link } from '../routing/link.js';
 import { query, setQuery } from '../routing/location.js';
 import { AlertBoardView } from './alert-board-view.js';
 import { createAlertBoard } from './alert-store.js';
@@ -36,6 +37,7 @@ export function AlertsPage() {
             </button>
           ))}
         </fieldset>
+        <Link to="/destinations">Who is told</Link>
       </div>
       {view === 'alerts' && <AlertBoardView board={board} />}
       {view === 'rules' && <RulesView />}
