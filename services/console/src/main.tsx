@@ -12,6 +12,7 @@ import './style/base.css';
 import './style/shell.css';
 import './style/alerts.css';
 import './style/course.css';
+import './style/derate.css';
 import './style/fleet.css';
 import './style/machine.css';
 import './style/outlook.css';

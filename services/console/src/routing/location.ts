@@ -8,7 +8,7 @@ export const path = computed(() => address.value.pathname);
 export const query = computed(() => address.value.searchParams);
 
 /** Query names that belong to one machine's chart and are left behind with it. */
-const machineOnly = ['from', 'to', 'ch', 'runs', 'bucket', 'alert', 'show', 'view'];
+const machineOnly = ['from', 'to', 'ch', 'runs', 'bucket', 'd', 'log', 'active', 'alert', 'show', 'view'];
 
 /** Follows the browser's back and forward; call once. */
 export function startRouting(): void {
