@@ -164,7 +164,8 @@ describe('a damaged recording gives what lies before the damage, and then the da
     const path = join(testFolder(), 'a.parquet');
     const writer = await openWriter('parquet', path);
     const timeMs = Float64Array.from({ length: 200_000 }, (_, i) => i * 1000);
-    const exhaustTempC = Float32Array.from(timeMs, (_, i) => 200 + ((i * i) % 640) / 32);
+    // Values that do not compress, so that the damage is in the second row group.
+    const exhaustTempC = Float32Array.from(timeMs, (_, i) => ((Math.imul(i, 0x9e3779b1) >>> 8) % 8000) / 32);
     writer.block({ machineId: 'm', timeMs, channels: { exhaustTempC } });
     await writer.close();
     const whole = readFileSync(path);

@@ -75,7 +75,7 @@ describe('Parquet of named channels', () => {
     expect(read.content.m1?.timeMs).toEqual([1000, 7000]);
   });
 
-  // The reader scans machine by machine when the row groups allow it, else row by row with a code; same result.
+  // Machines that lie one after the other are told by the row, others by a code a row; same result.
   test.each([
     ['by machine', 'm, s'],
     ['by time', 's, m'],
@@ -93,6 +93,17 @@ describe('Parquet of named channels', () => {
     }
     const one = await collectUnordered([path], { onlyMachineId: "dozer '1" });
     expect(one.content).toEqual({ "dozer '1": read.content["dozer '1"] });
+    const two = await collectInOrder([path], { onlyMachineIds: ["dozer '0", "dozer '2", 'no such'] });
+    expect(two.content).toEqual({ "dozer '0": read.content["dozer '0"], "dozer '2": read.content["dozer '2"] });
+  });
+
+  test('names the row of the file that it rejects, also when it reads a part of it', async () => {
+    const path = await parquet(
+      `SELECT 'm' || i // 5 AS "machineId", CASE WHEN i = 7 THEN NULL ELSE i * 1000 END AS "time", 200 AS "exhaustTempC" FROM range(12) t(i)`,
+    );
+    const read = await collectInOrder([path], { onlyMachineIds: ['m1'] });
+    expect(read.report).toMatchObject({ samples: 4, rejects: { count: 1, byReason: { 'bad-time': 1 } } });
+    expect(read.report.rejects.examples[0]?.where).toMatch(/, row 8$/);
   });
 
   test('is read from gzip', async () => {

@@ -15,11 +15,19 @@ export interface ParquetFile {
   readonly origin: string;
 }
 
-/** One statement to stream, all of one machine or with a code for the machine of each row. */
+/** Rows one after the other of one machine; null for a name that cannot be a machine id. */
+export interface MachineRows {
+  readonly machineId: string | null;
+  readonly rows: number;
+}
+
+/** One statement to stream. */
 export interface ParquetScan {
   readonly sql: string;
-  /** The machine, or null when the first column of the result is a code into `machineIds`. */
-  readonly machineId: string | null;
+  /** Whose rows the result holds, in its order; or null when the first column of the result is a code into `machineIds`. */
+  readonly machines: readonly MachineRows[] | null;
+  /** Row of the file that the result begins with, from nought; null when rows in between are left out. */
+  readonly firstRow: number | null;
 }
 
 export interface ParquetPlan {
@@ -39,15 +47,11 @@ export interface ParquetColumn {
   readonly type: string;
 }
 
-/** Row groups read more than this often, on average, cost more than a code a row. Source: measured. */
-const mostReads = 1.5;
-/** Machines with a scan each at most; a scan costs about 2 ms to start. Source: measured. */
-const mostScans = 256;
 const machineType = 'machine_of_recording';
 
 /** Expression for the path of the file inside SQL. */
-function scanOf(path: string): string {
-  return `read_parquet(${sqlText(path)})`;
+function scanOf(path: string, options = ''): string {
+  return `read_parquet(${sqlText(path)}${options})`;
 }
 
 /**
@@ -85,7 +89,15 @@ export async function planParquet(
       ...base,
       countRows,
       machineIds: [],
-      scans: isWanted ? [{ sql: `SELECT ${select} FROM ${from}`, machineId }] : [],
+      scans: isWanted
+        ? [
+            {
+              sql: `SELECT ${select} FROM ${from}`,
+              machines: [{ machineId, rows: Number.POSITIVE_INFINITY }],
+              firstRow: 0,
+            },
+          ]
+        : [],
     };
   }
   return { ...base, ...(await planMachines(connection, { from, select, path: file.path, machine }, state)) };
@@ -98,58 +110,79 @@ interface MachineQuestion {
   readonly machine: ParquetColumn;
 }
 
+/** Where the rows of a machine lie in the file. */
+interface Location extends MachineRows {
+  readonly name: string | null;
+  readonly first: number;
+  readonly last: number;
+}
+
 async function planMachines(
   connection: DuckDBConnection,
   question: MachineQuestion,
   state: ReadState,
 ): Promise<Pick<ParquetPlan, 'scans' | 'machineIds'> & Partial<Pick<ParquetPlan, 'countRows'>>> {
-  const { from, select, machine } = question;
+  const { from, select, machine, path } = question;
   const column = machine.type === 'VARCHAR' ? sqlName(machine.name) : `CAST(${sqlName(machine.name)} AS VARCHAR)`;
   await connection.run(`DROP TYPE IF EXISTS ${machineType}`);
-  const found = await connection.runAndReadAll(`SELECT DISTINCT ${column} AS id FROM ${from} ORDER BY id`);
-  const names = found.getRows().map(([name]) => name as string | null);
-  const machineIds = names.flatMap((name) => (name === null ? [] : [toMachineId(name)]));
-  const { onlyMachineId } = state.options;
-  const scanEach = (kept: readonly string[]): ParquetScan[] =>
-    kept.map((name) => ({
-      sql: `SELECT ${select} FROM ${from}${names.length === 1 ? '' : ` WHERE ${column} = ${sqlText(name)}`}`,
-      machineId: toMachineId(name) as string,
-    }));
-
-  const usable = names.filter((name): name is string => name !== null && toMachineId(name) !== null);
-  if (onlyMachineId !== undefined) {
-    const kept = usable.filter((name) => toMachineId(name) === onlyMachineId);
-    const isKept = `${column} IN (${['NULL', ...kept.map(sqlText)].join(', ')})`;
-    return { machineIds, scans: scanEach(kept), countRows: () => count(connection, `${from} WHERE ${isKept}`) };
+  const locations = await locateMachines(connection, path, column);
+  const { onlyMachineId, onlyMachineIds } = state.options;
+  const wanted = locations.filter(
+    ({ machineId }) =>
+      machineId === null ||
+      ((onlyMachineId === undefined || machineId === onlyMachineId) &&
+        (onlyMachineIds === undefined || onlyMachineIds.includes(machineId))),
+  );
+  const countRows = async () => wanted.reduce((sum, { rows }) => sum + rows, 0);
+  const isAll = wanted.length === locations.length;
+  if (locations.every(({ first, last, rows }) => last - first + 1 === rows)) {
+    const whole = { sql: `SELECT ${select} FROM ${from}`, machines: inOrder(wanted), firstRow: 0 };
+    return { machineIds: [], scans: isAll ? [whole] : partScans(question, wanted), countRows };
   }
-  const areAllDistinct = new Set(usable.map(toMachineId)).size === names.length;
-  if (areAllDistinct && (await isSortedByMachine(connection, question, usable))) {
-    return { machineIds, scans: scanEach(usable) };
-  }
-  const texts = names.filter((name): name is string => name !== null);
-  await connection.run(`CREATE TYPE ${machineType} AS ENUM (${texts.map(sqlText).join(', ')})`);
-  const code = `coalesce(CAST(enum_code(CAST(${column} AS ${machineType})) AS INTEGER), -1)`;
-  return { machineIds, scans: [{ sql: `SELECT ${code}, ${select} FROM ${from}`, machineId: null }] };
+  const names = wanted.flatMap(({ name }) => (name === null ? [] : [name]));
+  const texts = names.map(sqlText).join(', ');
+  if (names.length > 0) await connection.run(`CREATE TYPE ${machineType} AS ENUM (${texts})`);
+  const known = `CAST(enum_code(TRY_CAST(${column} AS ${machineType})) AS INTEGER)`;
+  const code = names.length > 0 ? `coalesce(${known}, -1)` : 'CAST(-1 AS INTEGER)';
+  const where = isAll ? '' : ` WHERE ${column} IS NULL OR ${column} IN (${['NULL', texts].filter(Boolean).join(', ')})`;
+  const scan = { sql: `SELECT ${code}, ${select} FROM ${from}${where}`, machines: null, firstRow: isAll ? 0 : null };
+  return { machineIds: names.map(toMachineId), scans: [scan], countRows };
 }
 
-/** Whether the row groups hold the machines one after another, so that a scan each reads little twice. */
-async function isSortedByMachine(
-  connection: DuckDBConnection,
-  question: MachineQuestion,
-  machines: readonly string[],
-): Promise<boolean> {
-  if (machines.length === 1) return true;
-  if (machines.length > mostScans || question.machine.type !== 'VARCHAR') return false;
+/** The machines of a file by name, with the rows that each has. */
+async function locateMachines(connection: DuckDBConnection, path: string, column: string): Promise<Location[]> {
   const found = await connection.runAndReadAll(
-    `WITH groups AS (
-       SELECT stats_min_value AS low, stats_max_value AS high FROM parquet_metadata(${sqlText(question.path)})
-       WHERE path_in_schema = ${sqlText(question.machine.name)}
-     ), machines AS (SELECT unnest([${machines.map(sqlText).join(', ')}]) AS id)
-     SELECT (SELECT count(*) FROM groups), (SELECT count(*) FROM groups WHERE low IS NULL OR high IS NULL),
-       (SELECT count(*) FROM groups JOIN machines ON id BETWEEN low AND high)`,
+    `SELECT ${column} AS id, count(*), min(file_row_number), max(file_row_number)
+     FROM ${scanOf(path, ', file_row_number = true')} GROUP BY id ORDER BY id`,
   );
-  const [groups, unknown, reads] = (found.getRows()[0] ?? []).map(Number);
-  return unknown === 0 && (reads as number) <= (groups as number) * mostReads + machines.length;
+  return found.getRows().map(([id, rows, first, last]) => {
+    const name = id as string | null;
+    const machineId = name === null ? null : toMachineId(name);
+    return { name, machineId, rows: Number(rows), first: Number(first), last: Number(last) };
+  });
+}
+
+function inOrder(locations: readonly Location[]): Location[] {
+  return [...locations].sort((a, b) => a.first - b.first);
+}
+
+/** Of machines that lie one after the other a scan for each stretch of rows that are wanted. */
+function partScans({ select, path }: MachineQuestion, wanted: readonly Location[]): ParquetScan[] {
+  const stretches: Location[][] = [];
+  for (const location of inOrder(wanted)) {
+    const before = stretches.at(-1);
+    if (before?.at(-1)?.last === location.first - 1) before.push(location);
+    else stretches.push([location]);
+  }
+  return stretches.map((machines) => {
+    const firstRow = machines[0]?.first as number;
+    const rows = `file_row_number BETWEEN ${firstRow} AND ${machines.at(-1)?.last}`;
+    return {
+      sql: `SELECT ${select} FROM ${scanOf(path, ', file_row_number = true')} WHERE ${rows}`,
+      machines,
+      firstRow,
+    };
+  });
 }
 
 async function count(connection: DuckDBConnection, from: string): Promise<number> {

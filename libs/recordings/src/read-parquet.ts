@@ -6,7 +6,7 @@ import { type ChannelName, type Column, channelNames, isWideChannel } from '@war
 import { doublesOf, floatsOf, integersOf } from './chunk-columns.js';
 import { streamChunks, withDatabase } from './duckdb.js';
 import { isUsableTime, parseTime } from './parse-time.js';
-import { type ParquetFile, type ParquetPlan, type ParquetScan, planParquet } from './plan-parquet.js';
+import { type MachineRows, type ParquetFile, type ParquetPlan, type ParquetScan, planParquet } from './plan-parquet.js';
 import { machineDetail, timeDetail } from './read-csv.js';
 import type { ReadState } from './read-state.js';
 import { damagedRecording } from './recording-errors.js';
@@ -47,8 +47,9 @@ async function runScan(connection: DuckDBConnection, job: ScanJob, targets: Targ
     for (;;) {
       const next = await guarded(job.file, () => chunks.next());
       if (next.done === true) return rows;
-      takeChunk(next.value, rows + 1, to);
-      rows += next.value.rowCount;
+      const count = next.value.rowCount;
+      takeChunk(next.value, { before: rows, count }, to);
+      rows += count;
     }
   } finally {
     await chunks.return(undefined);
@@ -74,18 +75,23 @@ interface Rows {
   readonly firstRow: number;
 }
 
-function takeChunk(chunk: DuckDBDataChunk, firstRow: number, to: ScanJob & Targets): void {
+/** Rows of a scan: so many after so many that came before. */
+interface ChunkRows {
+  readonly before: number;
+  readonly count: number;
+}
+
+function takeChunk(chunk: DuckDBDataChunk, { before, count }: ChunkRows, to: ScanJob & Targets): void {
   const { plan, scan } = to;
-  const timeAt = scan.machineId === null ? 1 : 0;
-  const count = chunk.rowCount;
+  const timeAt = scan.machines === null ? 1 : 0;
   const timeMs = plan.hasTextTime ? parsedTimes(chunk, timeAt) : doublesOf(chunk, timeAt, count);
   const columns = plan.channelIndexes.map((index, i) => {
     const isWide = isWideChannel(channelNames[index] as ChannelName);
     return isWide ? doublesOf(chunk, timeAt + 1 + i, count) : floatsOf(chunk, timeAt + 1 + i, count);
   });
-  const rows = { timeMs, columns, firstRow };
-  if (scan.machineId !== null) {
-    takeStretch(rows, { from: 0, to: timeMs.length, machineId: scan.machineId }, to);
+  const rows = { timeMs, columns, firstRow: before + 1 };
+  if (scan.machines !== null) {
+    for (const stretch of stretchesOf(scan.machines, { before, count })) takeStretch(rows, stretch, to);
     return;
   }
   const codes = integersOf(chunk, 0, count);
@@ -97,6 +103,20 @@ function takeChunk(chunk: DuckDBDataChunk, firstRow: number, to: ScanJob & Targe
     takeStretch(rows, { from, to: end, machineId: plan.machineIds[code] ?? null }, to);
     from = end;
   }
+}
+
+/** The machines that rows of a scan belong to. */
+function stretchesOf(machines: readonly MachineRows[], { before, count }: ChunkRows): Stretch[] {
+  const stretches: Stretch[] = [];
+  let endRow = 0;
+  for (const { machineId, rows } of machines) {
+    const from = Math.max(0, endRow - before);
+    endRow += rows;
+    const to = Math.min(count, endRow - before);
+    if (to > from) stretches.push({ from, to, machineId });
+    if (to === count) break;
+  }
+  return stretches;
 }
 
 interface Stretch {
@@ -131,8 +151,8 @@ function takeStretch(rows: Rows, stretch: Stretch, to: ScanJob & Targets): void 
 }
 
 function placeOf(row: number, rows: Rows, { file, scan }: ScanJob): string {
-  // A scan of one machine counts that machine's rows alone.
-  return `${file.name}, row ${rows.firstRow + row}${scan.machineId === null ? '' : ` of ${scan.machineId}`}`;
+  const place = (scan.firstRow ?? 0) + rows.firstRow + row;
+  return `${file.name}, row ${place}${scan.firstRow === null ? ' of those asked for' : ''}`;
 }
 
 function areUsable(timeMs: Float64Array, from: number, to: number): boolean {

@@ -11,6 +11,8 @@ export interface ReadOptions {
   readonly machineId?: string;
   /** Keep only this machine of a recording that names machines. */
   readonly onlyMachineId?: string;
+  /** Keep only these machines; of Parquet alone. */
+  readonly onlyMachineIds?: readonly string[];
   /** Step of the grid that CAN frames are resampled to. Default 1000. */
   readonly gridMs?: number;
   /** UTC epoch ms that relative times start from. Default 0. */
