@@ -31,12 +31,13 @@ export const quarryDozer: SimulatedMachine = {
   ],
   engineHours: 5120.3,
   idleHours: 1204.7,
-  defLevelPct: 60,
+  defLevelPct: 40,
   sootPct: 30,
   aftertreatment: {
     inducementHours: [4, 30],
-    batches: [{ batchId: 'store', ureaRatio: 0.325 }],
-    fills: [{ atS: wrongCanS, litres: 16, batch: { batchId: 'unmarked can', ureaRatio: 0.05 } }],
+    // It is seldom filled, so that the can fits in at whatever hour the simulation begins.
+    fillBelowPct: 12,
+    fills: [{ atS: wrongCanS, litres: 20, batch: { batchId: 'unmarked can', ureaRatio: 0.02 } }],
   },
   profile: {
     site: 'Skarnfell quarry',
