@@ -30,6 +30,7 @@ export { type NoxBin, type NoxConversionState, noxBinsOf, noxConversionDetector 
 export type { ObservedBlock } from './observed-block.js';
 export * from './residency-row.js';
 export { analysedChannels } from './sample-window.js';
+export * from './scheduled-analyzer.js';
 export * from './service/def-batch-life.js';
 export * from './service/service-due.js';
 export * from './service/service-findings.js';

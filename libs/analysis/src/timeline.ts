@@ -1,10 +1,10 @@
 /** The timeline of one machine: samples in any order of arrival, the same answer in the end. */
 
 import { inOrder, mergeBlocks, type SampleBlock, sameSamples, sliceBlock } from '@warmbrick/signals';
-import { createAnalyzer } from './analyzer.js';
-import type { Analyzer, AnalyzerOptions, AnalyzerSnapshot } from './analyzer-types.js';
+import type { Analyzer, AnalyzerSnapshot } from './analyzer-types.js';
 import type { Finding } from './finding.js';
 import type { ResidencyRow } from './residency-row.js';
+import { createScheduledAnalyzer, type ScheduledAnalyzerOptions } from './scheduled-analyzer.js';
 import type { MachineSummary } from './summary.js';
 
 export interface KeptSnapshot {
@@ -47,7 +47,7 @@ export interface Timeline {
   snapshot(): AnalyzerSnapshot;
 }
 
-export interface TimelineOptions extends AnalyzerOptions {
+export interface TimelineOptions extends ScheduledAnalyzerOptions {
   readonly ports: TimelinePorts;
 }
 
@@ -93,7 +93,7 @@ interface Draft {
  * runs again over what is archived and what is new. Samples that say nothing new change nothing.
  */
 export function createTimeline(options: TimelineOptions): Timeline {
-  const analyzer = createAnalyzer(options);
+  const analyzer = createScheduledAnalyzer(options);
   const frontMs = analyzer.summary()?.observed.toMs ?? null;
   const recent = frontMs === null ? [] : [{ atMs: frontMs, snapshot: analyzer.snapshot() }];
   const course: Course = { options, analyzer, frontMs, recent, recentBlocks: [], borrowed: new Set() };
@@ -187,7 +187,7 @@ async function baseBefore(course: Course, timeMs: number): Promise<KeptSnapshot 
 
 function rewindTo(course: Course, base: KeptSnapshot | null): void {
   const { snapshot: _start, ...options } = course.options;
-  course.analyzer = createAnalyzer(base === null ? options : { ...options, snapshot: base.snapshot });
+  course.analyzer = createScheduledAnalyzer(base === null ? options : { ...options, snapshot: base.snapshot });
   course.frontMs = base?.atMs ?? null;
   const isInMemory = base !== null && course.recent.includes(base);
   course.recent = isInMemory ? course.recent.filter((kept) => kept.atMs <= base.atMs) : base === null ? [] : [base];

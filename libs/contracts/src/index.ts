@@ -16,6 +16,7 @@ export * from './http-destinations.js';
 export * from './http-faults.js';
 export * from './http-outlook.js';
 export * from './http-service.js';
+export * from './http-tuning.js';
 export { makeRejectMessage, type RejectSource } from './make-reject-message.js';
 export type { LeftOut, RejectedMessage } from './message-checks.js';
 export { messageTimeMs } from './message-time.js';

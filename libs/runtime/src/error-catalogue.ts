@@ -22,6 +22,7 @@ const catalogue = {
   'bad-truth': entry('What findings are judged by is wrong', 422, 'Correct the line that the message names.'),
   'bad-search': entry('What is to be searched is wrong', 422, 'Correct the option that the message names.'),
   'bad-journal': entry('The journal is of another search', 422, 'Name another file, or the inputs of before.'),
+  'service-refused': entry('The service does not do this', 422, 'Correct what it says.'),
   'bad-cursor': entry('The page cursor is not one of ours', 400, 'Start from the first page without a cursor.'),
   'range-too-long': entry('The range holds too many samples', 400, 'Ask for a shorter range.'),
 

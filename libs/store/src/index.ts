@@ -12,3 +12,4 @@ export { packChange } from './pack-change.js';
 export * from './postgres/open-store.js';
 export * from './service-store.js';
 export * from './store.js';
+export * from './tuning-store.js';

@@ -8,6 +8,7 @@ import type { DeliveryStore } from './delivery-store.js';
 import type { FaultStore } from './fault-store.js';
 import type { FindingsTopic, OutboxLease, OutboxMessageOf, OutboxTopic } from './outbox-message.js';
 import type { ServiceStore } from './service-store.js';
+import type { TuningStore } from './tuning-store.js';
 
 /** Everything one machine's batch changes. */
 export interface MachineChange {
@@ -174,7 +175,7 @@ export interface Page<T> {
   readonly nextCursor: string | null;
 }
 
-export interface Store extends AlertStore, AccessStore, DeliveryStore, FaultStore, ServiceStore {
+export interface Store extends AlertStore, AccessStore, DeliveryStore, FaultStore, ServiceStore, TuningStore {
   /** The store as somebody sees it who may see these fleets only; cut here and, behind that, by the database itself. */
   forFleets(fleets: FleetScope): Store;
 

@@ -136,7 +136,7 @@ function findingsOf(held: Held, set: ThresholdSet): { findings: TrialFinding[]; 
   if (missing.length > 0 || held.observation === null) {
     ran.push(...missing.map(({ name }) => name));
     const answers = detect(held, config, missing);
-    missing.forEach((detector, k) => known.set(detector, answers[k]));
+    for (const [k, detector] of missing.entries()) known.set(detector, answers[k]);
   }
   const byId = new Map<string, TrialFinding>();
   for (const [detector, answer] of known) {
@@ -173,9 +173,9 @@ function lastSaid(before: TrialFinding | undefined, now: TrialFinding): TrialFin
 function detect(held: Held, config: DetectorConfig, missing: readonly AnyDetector[]): TracedAnswer<TrialFinding[]>[] {
   const runs = missing.map((detector) => startRun(detector, config));
   const before = held.observation;
-  const isSeen = before !== null && before.answer !== null;
-  if (isSeen) {
-    before.answer?.forEach((block, k) => step(held, runs, { block, piece: held.pieces[k] as SampleBlock }));
+  const kept = before?.answer ?? null;
+  if (kept !== null) {
+    for (const [k, block] of kept.entries()) step(held, runs, { block, piece: held.pieces[k] as SampleBlock });
   } else {
     const isKept = before !== null || !held.isSparing;
     const { values, asked } = traceThresholds(config.thresholds);

@@ -7,6 +7,8 @@ export * from './outcomes/outcome-figures.js';
 export type { RandomSource } from './outcomes/random.js';
 export * from './outcomes/split-machines.js';
 export type { TruthLabel } from './outcomes/truth-label.js';
+export * from './promotion/promotion-time.js';
+export * from './promotion/set-schedule.js';
 export * from './search/choose-best.js';
 export { brokenConstraints } from './search/constraints.js';
 export { evolutionSeeker } from './search/evolution-seeker.js';

@@ -17,6 +17,7 @@ import { installIdempotency } from './http/idempotency.js';
 import { ProblemError, problemDocument, problemOf, retryAfterS } from './http/problem.js';
 import { installProblemHandlers, sendProblem } from './http/problem-handlers.js';
 import { refuseNul } from './http/refuse-nul.js';
+import { installSparseFields } from './http/sparse-fields.js';
 import { alertRoutes } from './routes/alert-routes.js';
 import { auditRoutes } from './routes/audit-routes.js';
 import { comparisonRoutes } from './routes/comparison-routes.js';
@@ -41,10 +42,13 @@ import { sessionRoutes } from './routes/session-routes.js';
 import { shiftRoutes } from './routes/shift-routes.js';
 import { streamRoutes } from './routes/stream-routes.js';
 import { telemetryRoutes } from './routes/telemetry-routes.js';
+import { setPromotionRoutes, thresholdSetRoutes } from './routes/threshold-set-routes.js';
+import { trialRoutes } from './routes/trial-routes.js';
 
 /** Source of all limits: engineering judgement. */
 const usualLimits: AppLimits = {
   requestsPerMinute: usualRequestsPerMinute,
+  answerRestRatio: 20,
   streams: 2000,
   streamBacklogBytes: 256 * 1024,
   streamGraceMs: 5000,
@@ -84,6 +88,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
   installProblemHandlers(app, { sendPage: siteDir === undefined ? () => false : sendConsolePage });
   const access = createAccess(deps.store, deps.logger, deps.access);
   enforceRoles(app, { store: deps.store, identify: access.identify });
+  installSparseFields(app);
   // Before compression, which turns bodies into streams.
   installEntityTags(app);
   await installGuards(app, { requestsPerMinute: limits.requestsPerMinute, hostNames: deps.hostNames });
@@ -103,7 +108,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
       v1.addHook('onRequest', async (_request, reply) => {
         reply.header('Cache-Control', 'private, no-cache');
       });
-      for (const resource of resources({ deps, access })) await v1.register(resource);
+      for (const resource of resources({ deps, limits, access })) await v1.register(resource);
       await v1.register(streamRoutes(deps, { limits, access }));
       if (deps.telemetry !== undefined) await v1.register(telemetryRoutes(deps.telemetry, deps.store));
     },
@@ -114,13 +119,21 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
 }
 
 /** The resources, each a plugin; they read and write through the store of the request. */
-function resources({ deps, access }: { deps: AppDeps; access: Access }): FastifyPluginAsyncZod[] {
+function resources({
+  deps,
+  limits,
+  access,
+}: {
+  deps: AppDeps;
+  limits: AppLimits;
+  access: Access;
+}): FastifyPluginAsyncZod[] {
   return [
     sessionRoutes(access),
     keyRoutes(access),
     fleetRoutes(),
     auditRoutes(deps),
-    machineRoutes(deps),
+    machineRoutes(deps, limits),
     findingRoutes(),
     residencyRoutes(),
     outlookRoutes(),
@@ -138,6 +151,9 @@ function resources({ deps, access }: { deps: AppDeps; access: Access }): Fastify
     defBatchRoutes(),
     shiftRoutes(),
     deliveryRoutes(),
+    thresholdSetRoutes(),
+    setPromotionRoutes(),
+    trialRoutes(),
   ];
 }
 

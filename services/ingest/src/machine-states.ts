@@ -10,11 +10,14 @@ import { defaultProfile } from '@warmbrick/signals';
 import type { CursorMove, Store } from '@warmbrick/store';
 import type { IngestLogger } from './ingest-types.js';
 import { rebuildMachine } from './rebuild-machine.js';
+import { setBookOf } from './set-book.js';
 
 /** All that is held of one machine, as of its last commit. */
 export interface MachineState {
   readonly machineId: string;
   readonly timeline: Timeline;
+  /** Last promotion of a threshold set that it knows of. */
+  readonly promotion: number;
 }
 
 export interface MachineStates {
@@ -40,7 +43,9 @@ export function createMachineStates(options: StatesOptions): MachineStates {
   const held = new Map<string, MachineState>();
   return {
     async get(machineId) {
-      const state = held.get(machineId) ?? (await loadMachine(options, machineId));
+      const known = held.get(machineId);
+      const isCurrent = known?.promotion === (await setBookOf(options.store).lastPromotion());
+      const state = known !== undefined && isCurrent ? known : await loadMachine(options, machineId);
       held.delete(machineId);
       held.set(machineId, state);
       if (held.size > most) held.delete(held.keys().next().value as string);
@@ -64,14 +69,24 @@ export async function loadMachine(
   machineId: string,
   fence: CursorMove | null = null,
 ): Promise<MachineState> {
-  return { machineId, timeline: await loadTimeline(options, machineId, fence) };
+  const promotion = await setBookOf(options.store).lastPromotion();
+  return { machineId, timeline: await loadTimeline(options, machineId, fence), promotion };
 }
 
 async function loadTimeline(options: LoadOptions, machineId: string, fence: CursorMove | null): Promise<Timeline> {
   const { store, thresholds, logger } = options;
   const [profile, snapshot] = await Promise.all([store.loadProfile(machineId), store.loadSnapshot(machineId)]);
-  const fresh = { machineId, profile: profile ?? defaultProfile, thresholds, ports: portsOf(store, machineId) };
+  const usual = profile ?? defaultProfile;
+  const { schedule, recomputeFor } = await setBookOf(store).scheduleOf(machineId, { profile: usual, thresholds });
+  const fresh = { machineId, profile: usual, thresholds, schedule, ports: portsOf(store, machineId) };
   if (snapshot === null) return createTimeline(fresh);
+  if (recomputeFor !== null) {
+    logger.info({ machineId, promotion: recomputeFor }, 'analysing a machine anew for a promoted threshold set');
+    const timeline = createTimeline(fresh);
+    await rebuildMachine(store, timeline, fence);
+    await store.markRecomputed(machineId, recomputeFor);
+    return timeline;
+  }
   try {
     return createTimeline({ ...fresh, snapshot });
   } catch (error) {

@@ -8,6 +8,7 @@ import { faultRules } from './fault-rules.js';
 import { machineRules } from './machine-rules.js';
 import { serviceRules } from './service-rules.js';
 import { narrowed, refuseWhole, type Sight } from './sight.js';
+import { tuningRules } from './tuning-rules.js';
 
 /** Methods that concern the whole installation and are never called for somebody who sees a part of it. */
 const wholeOnly = [
@@ -18,6 +19,7 @@ const wholeOnly = [
   'findingIdsSince',
   'listRejects',
   'tickAlerts',
+  'followAlerts',
   'takeOutbox',
   'settleOutbox',
   'failOutbox',
@@ -37,6 +39,10 @@ const wholeOnly = [
   'takeDueInquiries',
   'updateDerates',
   'settleDueInquiry',
+  'getTrial',
+  'listTrials',
+  'recomputedUpTo',
+  'markRecomputed',
 ] as const satisfies readonly (keyof Store)[];
 
 /** Methods of which nothing but the second wall has to cut anything: their rows name their fleets, or are of no machine. */
@@ -72,6 +78,7 @@ export function confineStore({ inner, whole, fleets }: ConfineOptions): Store {
     ...deliveryRules(sight),
     ...faultRules(sight),
     ...serviceRules(sight),
+    ...tuningRules(whole, sight),
     ...Object.fromEntries(cutByWall.map((name) => [name, inner[name]])),
     forFleets: (asked) => whole.forFleets(narrowed(asked === 'all' ? undefined : asked, fleets)),
     ping: () => inner.ping(),

@@ -13,6 +13,7 @@ import { packedRows } from './packed-rows.js';
 import { partitionedSamples } from './partitioned-samples.js';
 import { reportKeyTable } from './report-key-table.js';
 import { serviceTables } from './service-tables.js';
+import { tuningTables } from './tuning-tables.js';
 
 export interface Migration {
   readonly number: number;
@@ -115,6 +116,7 @@ export const migrations: readonly Migration[] = [
   { number: 5, title: 'fault episodes, derates and inquiries', sql: faultTables },
   { number: 6, title: 'alerts, rules and maintenance windows', sql: alertTables },
   { number: 7, title: 'fleets, keys, the audit log and answers to repeat', sql: accessTables },
+  { number: 8, title: 'threshold sets, trials and promotions', sql: tuningTables },
   { number: 11, title: 'destinations of alerts and deliveries', sql: deliveryTables },
   { number: 12, title: 'service records, batches of DEF, inspections', sql: serviceTables },
   { number: 13, title: 'the secret of masked reports', sql: reportKeyTable },

@@ -26,6 +26,7 @@ import { retain } from './retain.js';
 import { createSampleMonths } from './sample-months.js';
 import { servicePart } from './service-part.js';
 import { loadSnapshot, loadSnapshotBefore } from './snapshots.js';
+import { tuningPart } from './tuning-part.js';
 import { withinFleets } from './within-fleets.js';
 
 export interface StoreConfig extends PoolConfig {
@@ -57,6 +58,7 @@ export async function openStore({ outbox = false, alerting, ...config }: StoreCo
     months: createSampleMonths(database),
     hasOutbox: outbox,
     desk: alerting === undefined ? null : createAlertDesk(alerting),
+    connection: config,
   };
   const whole: Store = {
     ...storeOn(database, shared),
@@ -70,7 +72,10 @@ export async function openStore({ outbox = false, alerting, ...config }: StoreCo
 }
 
 /** Binds every question to a database. */
-function storeOn(database: Database, shared: Omit<Committing, 'database'>): Omit<Store, 'forFleets'> {
+function storeOn(
+  database: Database,
+  shared: Omit<Committing, 'database'> & { readonly connection: PoolConfig },
+): Omit<Store, 'forFleets'> {
   const { months } = shared;
   const committing = { database, ...shared };
   return {
@@ -95,10 +100,11 @@ function storeOn(database: Database, shared: Omit<Committing, 'database'>): Omit
     failOutbox: (ids, retryAtMs) => failOutbox(database, ids, retryAtMs),
     retain: (retention, nowMs) => retain({ database, months }, retention, nowMs),
     compact: (beforeMs, limit) => compact(database, beforeMs, limit),
-    ...alertPart(database, shared.desk),
+    ...alertPart(database, shared.desk, shared.connection),
     ...deliveryPart(database),
     ...servicePart(database),
     ...faultPart(database),
+    ...tuningPart(database),
     ping: async () => {
       await database.query({ text: 'SELECT 1' });
     },

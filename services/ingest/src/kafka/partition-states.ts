@@ -3,6 +3,7 @@
 import type { PartitionBatch, TopicPartition } from '@warmbrick/kafka';
 import type { CursorMove } from '@warmbrick/store';
 import { type LoadOptions, loadMachine, type MachineState } from '../machine-states.js';
+import { setBookOf } from '../set-book.js';
 
 /** The time during which nobody but us can have written what belongs to a partition. */
 export interface Tenure {
@@ -78,7 +79,8 @@ export function createPartitionStates(options: LoadOptions & { readonly most: nu
     enter,
     async machine(tenure, machineId, fence) {
       const known = held.get(machineId);
-      const isValid = known !== undefined && known.tenure === tenure;
+      const promotion = await setBookOf(options.store).lastPromotion();
+      const isValid = known !== undefined && known.tenure === tenure && known.machine.promotion === promotion;
       const machine = isValid ? known.machine : await loadMachine(options, machineId, fence);
       keep(tenure, machine);
       return machine;

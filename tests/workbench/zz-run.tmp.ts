@@ -1,3 +1,0 @@
-import { runCommand } from '@warmbrick/workbench';
-
-process.exitCode = await runCommand(process.argv.slice(2));
