@@ -231,3 +231,34 @@ describe('people', () => {
     expect(row).toEqual({ n: 2 });
   });
 });
+
+describe('whoever follows', () => {
+  it('hears of every step that another process commits, once, and of none that is undone', async () => {
+    const heard: string[] = [];
+    const other = await openOne();
+    const feed = other.followAlerts((events) =>
+      heard.push(...events.map(({ machineId, step }) => `${machineId} ${step}`)),
+    );
+    const until = async (count: number) => {
+      for (let n = 0; n < 200 && heard.length < count; n++) await new Promise((resolve) => setTimeout(resolve, 20));
+    };
+    await commit(store, 'a', { findings: [findingAt('a', startMs)] });
+    await until(1);
+    const bad = changeOf('z', { findings: [findingAt('z', 0.5)] });
+    await expect(
+      store.commit([changeOf('b', { summary: summaryOf('b', nowMs, null), findings: [findingAt('b', startMs)] }), bad]),
+    ).rejects.toThrow();
+    // A server that throws everybody out, as at a restart.
+    await runSql(
+      url,
+      `SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND query LIKE 'LISTEN%'`,
+    );
+    await commit(store, 'c', { findings: [findingAt('c', startMs)] });
+    await until(2);
+    const many = Array.from({ length: 30 }, (_, n) => findingAt('d', startMs + n));
+    await commit(store, 'd', { findings: many });
+    await until(32);
+    await feed.stop();
+    expect(heard).toEqual(['a opened', 'c opened', ...many.map(() => 'd opened')]);
+  });
+});

@@ -72,6 +72,9 @@ export interface AlertStore {
    */
   tickAlerts(nowMs: number, limit: number): Promise<number>;
 
+  /** Hears of every step that any process commits from now on, once each; returns how to stop. */
+  followAlerts(onEvents: (events: readonly AlertEvent[]) => void): { stop(): Promise<void> };
+
   listRules(fleetIds: readonly string[] | 'all'): Promise<StoredRule[]>;
   /** Sets a rule of a fleet, new or changed. */
   putRule(change: RuleChange): Promise<StoredRule>;
@@ -99,6 +102,6 @@ export interface AlertingConfig {
   readonly now: () => number;
   /** Whether each step also goes into the outbox. Without somebody who sends them on they would only pile up. */
   readonly outbox: boolean;
-  /** Told of steps after their commit. */
+  /** Told of the steps of this process after their commit. */
   readonly onEvents?: ((events: readonly AlertEvent[]) => void) | undefined;
 }

@@ -57,9 +57,14 @@ export async function startAll(options: StartOptions): Promise<Running> {
     const events = createEventHub();
     const store = await openStore({
       connectionString: embedded?.connectionString ?? config.databaseUrl ?? '',
-      alerting: { now: () => Date.now(), outbox: true, onEvents: events.publishAlerts },
+      // In a database of others, other processes make alerts too, and all are followed there.
+      alerting: { now: () => Date.now(), outbox: true, onEvents: embedded === null ? undefined : events.publishAlerts },
     });
     undo.push(() => store.close());
+    if (embedded === null) {
+      const feed = store.followAlerts(events.publishAlerts);
+      undo.push(() => feed.stop());
+    }
     const ingest = createIngest({
       store,
       thresholds: builtInThresholds,

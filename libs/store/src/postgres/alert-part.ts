@@ -1,7 +1,9 @@
 /** The part of the store that knows alerts and their rules. */
 
+import type { ClientConfig } from 'pg';
 import type { AlertStore, MachineHistory } from '../alert-store.js';
 import { type AlertDesk, bookKeptMs } from './alert-desk.js';
+import { followAlerts } from './alert-feed.js';
 import {
   addMaintenanceWindow,
   deleteMaintenanceWindow,
@@ -16,7 +18,7 @@ import { toFinding } from './findings.js';
 import { tickAlerts } from './fold-alerts.js';
 
 /** Binds the part to a database. Without a desk nothing ticks. */
-export function alertPart(database: Database, desk: AlertDesk | null): AlertStore {
+export function alertPart(database: Database, desk: AlertDesk | null, connection: ClientConfig): AlertStore {
   // Until then every process has the rules of now.
   const dueMs = (nowMs: number) => nowMs + bookKeptMs + 1000;
   const changed = <T>(result: T): T => {
@@ -28,6 +30,7 @@ export function alertPart(database: Database, desk: AlertDesk | null): AlertStor
     getAlert: (episodeId) => getAlert(database, episodeId),
     actOnAlert: (episodeId, action, by) => actOnAlert(database, desk, { episodeId, action, ...by }),
     tickAlerts: async (nowMs, limit) => (desk === null ? 0 : tickAlerts(database, desk, { nowMs, limit })),
+    followAlerts: (onEvents) => followAlerts({ connection, database, now: desk?.config.now ?? Date.now, onEvents }),
     listRules: (fleetIds) => listRules(database, fleetIds),
     putRule: async (change) => changed(await putRule(database, change, dueMs(change.nowMs))),
     deleteRule: async (fleetId, ruleId, nowMs) =>

@@ -1,6 +1,7 @@
 /** Writes what a fold gives: the state, the alerts, their steps, and messages about them. The machine's row is locked. */
 
 import type { Folded } from '@warmbrick/alerting';
+import { noticeAlerts } from './alert-feed.js';
 import type { Session } from './database.js';
 import { nowSql } from './outbox.js';
 
@@ -53,6 +54,7 @@ export async function writeAlerts(
       FROM unnest($1::json[]) AS t(e)`,
     values: [events.map((event) => JSON.stringify(event))],
   });
+  await noticeAlerts(session, events);
   if (!hasOutbox) return;
   await session.query({
     name: 'tell-alerts',
