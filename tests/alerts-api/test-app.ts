@@ -16,7 +16,9 @@ export async function startTestApp(deps: Partial<AppDeps> = {}): Promise<TestApp
   const store = createMemoryStore();
   const events = deps.events ?? createEventHub();
   const errors: unknown[] = [];
-  const app = await buildApp({ store, logger: recordingLogger(errors), ...deps, events });
+  // Answers are computed after each change: a test does not wait until one has rested.
+  const limits = { answerRestRatio: 0, ...deps.limits };
+  const app = await buildApp({ store, logger: recordingLogger(errors), ...deps, events, limits });
   return { app, store, events, errors };
 }
 

@@ -3,6 +3,7 @@
 import { operatingModes, residencySums } from '@warmbrick/analysis';
 import { channelNames, machineProfileSchema } from '@warmbrick/signals';
 import { z } from 'zod';
+import { fleetIdSchema } from './http-access.js';
 import {
   defOutlookSchema,
   findingSchema,
@@ -122,6 +123,7 @@ export const machineListQuerySchema = z.strictObject({
   cursor: z.string().max(300).optional(),
   sort: z.enum(['risk', 'name']).default('risk'),
   site: z.string().max(80).optional(),
+  fleet: fleetIdSchema.optional(),
 });
 
 export const findingListQuerySchema = z.strictObject({

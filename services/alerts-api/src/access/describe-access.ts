@@ -3,6 +3,7 @@
 import { problemSchema } from '@warmbrick/contracts';
 import type { FastifySchema, RouteOptions } from 'fastify';
 import { jsonSchemaTransform, jsonSchemaTransformObject } from 'fastify-type-provider-zod';
+import { z } from 'zod';
 import { operationName } from '../http/operation-name.js';
 import { sessionCookieName } from './caller.js';
 
@@ -35,7 +36,9 @@ export const describeAccess: Transform = (parts) => {
   if (schema === undefined || schema.hide === true) return jsonSchemaTransform(parts);
   const own = schema.response as object | undefined;
   const response = role === 'open' ? { ...always, ...own } : { ...everywhere, ...refusals, ...own };
-  const transformed = jsonSchemaTransform({ ...parts, schema: { ...schema, response } } as never);
+  const querystring = withFields(route, schema.querystring);
+  const described = querystring === undefined ? { ...schema, response } : { ...schema, response, querystring };
+  const transformed = jsonSchemaTransform({ ...parts, schema: described } as never);
   return {
     ...transformed,
     schema: {
@@ -46,6 +49,20 @@ export const describeAccess: Transform = (parts) => {
     },
   } as ReturnType<Transform>;
 };
+
+const fields = z
+  .string()
+  .regex(/^[A-Za-z0-9, ]{1,2000}$/)
+  .optional()
+  .meta({ description: 'Only these fields of each item, or of the one thing; names with commas between.' });
+
+/** Every read of JSON takes `fields`. */
+function withFields(route: RouteOptions, querystring: unknown): unknown {
+  const own = querystring instanceof z.ZodObject ? querystring : z.strictObject({});
+  const isRead = String(route.method).split(',').includes('GET');
+  const answer = (route.schema?.response as Record<string, unknown> | undefined)?.[200];
+  return isRead && answer instanceof z.ZodType && !('fields' in own.shape) ? own.extend({ fields }) : querystring;
+}
 
 /** The transformation of the whole: only what some route refers to stays among the components. */
 export const describeComponents: TransformObject = (document) => {

@@ -13,19 +13,19 @@ export function installEntityTags(app: FastifyInstance): void {
     const isRead = request.method === 'GET' || request.method === 'HEAD';
     if (!isRead || reply.statusCode !== 200 || reply.hasHeader('etag')) return payload;
     if (typeof payload !== 'string' && !Buffer.isBuffer(payload)) return payload;
-    const tag = createHash('sha1').update(payload).digest('base64url');
-    reply.header('ETag', `W/"${tag}"`);
-    if (!isKnown(request.headers['if-none-match'], tag)) return payload;
+    const tag = `W/"${createHash('sha1').update(payload).digest('base64url')}"`;
+    reply.header('ETag', tag);
+    if (!isKnownTag(request.headers['if-none-match'], tag)) return payload;
     reply.code(304).removeHeader('content-type').removeHeader('content-length');
     return null;
   });
 }
 
 /** Weak comparison of the tags a client has with ours. */
-function isKnown(ifNoneMatch: string | undefined, tag: string): boolean {
+export function isKnownTag(ifNoneMatch: string | undefined, tag: string): boolean {
   if (ifNoneMatch === undefined) return false;
   return ifNoneMatch.split(',').some((piece) => {
     const known = piece.trim();
-    return known === '*' || known === `W/"${tag}"` || known === `"${tag}"`;
+    return known === '*' || known === tag || `W/${known}` === tag;
   });
 }

@@ -3,15 +3,17 @@
 import { type MachineList, machineDetailSchema, machineListQuerySchema, machineListSchema } from '@warmbrick/contracts';
 import type { MachinePage, Store } from '@warmbrick/store';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
-import type { AppDeps } from '../app-deps.js';
+import type { AppDeps, AppLimits } from '../app-deps.js';
 import { type MachineDay, machineDetail, machineItem } from '../http/machine-document.js';
+import { sendReady } from '../http/send-ready.js';
+import { pickFields } from '../http/sparse-fields.js';
 import { createAnswerCache } from './answer-cache.js';
 import { loadMachineDays } from './machine-days.js';
 import { machineParamsSchema, machineProblems, requireMachine } from './route-schemas.js';
 
 /** The fleet page and the head of the machine page. */
-export function machineRoutes({ events }: AppDeps): FastifyPluginAsyncZod {
-  const answers = createAnswerCache();
+export function machineRoutes({ events }: AppDeps, limits: AppLimits): FastifyPluginAsyncZod {
+  const answers = createAnswerCache({ restRatio: limits.answerRestRatio });
   return async (app) => {
     app.get(
       '/machines',
@@ -25,14 +27,14 @@ export function machineRoutes({ events }: AppDeps): FastifyPluginAsyncZod {
         },
       },
       async (request, reply) => {
-        const page: MachinePage = request.query;
-        const { store, caller } = request;
-        const key = JSON.stringify([caller.fleets, page.sort, page.limit, page.cursor ?? null, page.site ?? null]);
+        const { fleet, ...page } = request.query;
+        const { store, caller, fields } = request;
+        const question: MachinePage = { ...page, fleets: fleet === undefined ? undefined : [fleet] };
+        const key = JSON.stringify([caller.fleets, fields, question]);
         const answer = await answers.get(key, events.version(), async () =>
-          JSON.stringify(await listMachines(store, page)),
+          JSON.stringify(pickFields(await listMachines(store, question), fields)),
         );
-        reply.type('application/json').serializer((body: unknown) => body as string);
-        return answer as unknown as MachineList;
+        return sendReady(request, reply, answer);
       },
     );
 
