@@ -1,11 +1,13 @@
 /**
  * Samples into the archive. The rule that keeps it cheap: samples later than all that an hour has become a chunk of
  * their own, with nothing read or rewritten. When an hour has many, the newest are put together as long as each is smaller
- * than all after it; when samples come late, and when the machine goes on to the next hour, all of the hour are. So a
- * sample is written three or four times however small the packets are, and no commit touches more than a few hours.
+ * than all after it; when samples come late, all of the hour are, and when the machine goes on to the next hour, unless
+ * they are few and packed already. So a sample is written three or four times however small the packets are, once or twice
+ * when they are large, and no commit touches more than a few hours.
  */
 
 import { mergeBlocks } from '@warmbrick/signals';
+import { codecPlain } from '../chunk/chunk-layout.js';
 import { decodeChunk, decodeChunks, isPlainChunk } from '../chunk/decode-chunk.js';
 import { chunkSpanMs, hourOf } from '../chunk/split-by-hour.js';
 import { packChunk } from '../pack-change.js';
@@ -15,6 +17,9 @@ import type { Database, Row, Session } from './database.js';
 
 /** Chunks of one hour before some are put together. Source: the project's own measurement: more make reading slower. */
 const maxChunksPerHour = 64;
+
+/** Chunks that an hour may be left in when all of them are packed. Source: engineering judgement: they read as fast as one. */
+const fewChunks = 4;
 
 /** Bytes sent in one insert; more go in several. Source: engineering judgement. */
 const maxInsertBytes = 16_000_000;
@@ -73,7 +78,9 @@ async function readTails(session: Session, hours: readonly Hour[]): Promise<Map<
       GROUP BY h.machine_id, h.hour`,
     values: hourValues(hours),
   });
-  return new Map(rows.map((row) => [`${row.hour} ${row.machine_id}`, { count: row.n, lastMs: row.last }]));
+  return new Map(
+    rows.map((row) => [`${row.hour} ${row.machine_id}`, { count: row.n, lastMs: row.last, hasPlain: row.has_plain }]),
+  );
 }
 
 /** For hours with many chunks: the newest ones, as long as each is smaller than all after it. */
@@ -136,11 +143,20 @@ async function closeHoursBefore(session: Session, hours: readonly Hour[]): Promi
   await putTogether(session, before);
 }
 
-/** Makes one packed chunk of each hour that has several. */
+/** Makes one packed chunk of each hour that has many, or several of which some are not packed. */
 async function putTogether(session: Session, hours: readonly Hour[]): Promise<number> {
   if (hours.length === 0) return 0;
-  const tails = await readTails(session, hours);
-  const several = hours.filter((hour) => (tails.get(keyOf(hour))?.count ?? 0) > 1);
+  const { rows } = await session.query({
+    name: 'find-loose-hours',
+    // The second byte of a chunk is its codec; no more of it is read.
+    text: `SELECT h.machine_id, h.hour FROM unnest($1::text[], $2::int8[]) AS h(machine_id, hour)
+      JOIN sample_chunk c ON c.machine_id = h.machine_id AND c.t0 >= h.hour AND c.t0 < h.hour + ${chunkSpanMs}
+      GROUP BY h.machine_id, h.hour
+      HAVING count(*) > ${fewChunks}
+        OR count(*) > 1 AND bool_or(substring(c.data FROM 2 FOR 1) = '\\x0${codecPlain}'::bytea)`,
+    values: hourValues(hours),
+  });
+  const several = rows.map((row) => ({ machineId: row.machine_id as string, hourMs: row.hour as number }));
   await rewrite(
     session,
     several.map(({ machineId, hourMs }) => ({ machineId, hourMs, fromMs: hourMs, isPlain: false })),
