@@ -24,6 +24,7 @@ export * from './faults/inducement-schedule.js';
 export { type InquiryInput, inquireOrigin, maxCandidates } from './faults/inquire-origin.js';
 export { maxRevisions, reviseInquiry } from './faults/inquiry-history.js';
 export * from './faults/inquiry-windows.js';
+export { type DerateLeaning, type KnownSpn, knownSpns, type SpnRole } from './faults/known-spns.js';
 export * from './finding.js';
 export { cleanRatio, type LoadOutlook, type WayToLimit, waysToLimit } from './load-outlook.js';
 export { type NoxBin, type NoxConversionState, noxBinsOf, noxConversionDetector } from './nox-conversion-detector.js';
