@@ -18,6 +18,7 @@ describe.skipIf(found === null)(`members killed and frozen, broker and database 
     expect(outcome.kills + outcome.freezes).toBeGreaterThan(3);
     expect(outcome.brokerRestarts + outcome.databaseKills).toBeGreaterThan(0);
     expect(outcome.sent).toBeGreaterThan(10_000);
+    expect(outcome.alerts).toBeGreaterThan(0);
     expect(outcome.differences).toEqual([]);
     const { missing, doubled, findingsEqual, alertsLost, alertsRepeated } = outcome;
     expect({ missing, doubled, findingsEqual, alertsLost, alertsRepeated }).toEqual({

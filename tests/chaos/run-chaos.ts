@@ -53,7 +53,8 @@ export async function runChaos({ kafka, seconds, seed, say }: ChaosOptions): Pro
     await world.drained(drainWithinMs);
     await outboxEmpty(databaseUrl);
     const store = await openStore({ connectionString: databaseUrl });
-    const verdict = await judge(store, traffic, await readAllNews(kafka, world.names.findings));
+    const news = await readAllNews(kafka, world.names.findings);
+    const verdict = await judge({ store, databaseUrl, traffic, news });
     await store.close();
     return { ...verdict, ...members.counts };
   } finally {
@@ -78,7 +79,10 @@ async function sendOver(world: IngestWorld, { lots }: Traffic, untilMs: number):
 
 async function outboxEmpty(databaseUrl: string): Promise<void> {
   for (const untilMs = Date.now() + drainWithinMs; ; await sleep(300)) {
-    const rows = await runSql(databaseUrl, 'SELECT 1 FROM outbox WHERE sent IS NULL LIMIT 1');
+    const rows = await runSql(
+      databaseUrl,
+      `SELECT 1 FROM outbox WHERE sent IS NULL AND topic = 'aftertreatment.findings.v1' LIMIT 1`,
+    );
     if (rows.length === 0) return;
     if (Date.now() > untilMs) throw new Error('the outbox was not sent in time');
   }

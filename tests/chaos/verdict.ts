@@ -6,6 +6,7 @@ import { newsIdHeader } from '@warmbrick/ingest';
 import { blockChannels, defaultProfile, type SampleBlock } from '@warmbrick/signals';
 import type { Store } from '@warmbrick/store';
 import { allFindings } from '../integration/ingest-world.js';
+import { judgeAlerts } from './alert-verdict.js';
 import type { Traffic } from './traffic.js';
 
 export interface Verdict {
@@ -17,10 +18,12 @@ export interface Verdict {
   readonly doubled: number;
   /** Findings, residency rows and summaries are those of the replay. */
   readonly findingsEqual: boolean;
-  /** Findings of which the last news never arrived. */
+  /** Findings of which the last news never arrived, and alerts that are missing or wrong. */
   readonly alertsLost: number;
-  /** Messages of the same id that say different things. */
+  /** Messages of the same id that say different things; alerts and steps of alerts that came twice. */
   readonly alertsRepeated: number;
+  /** Alerts that were judged: a run without any says nothing about them. */
+  readonly alerts: number;
   readonly differences: readonly string[];
 }
 
@@ -34,10 +37,18 @@ export interface DeliveredNews {
 
 const comparable = (finding: Finding) => JSON.stringify({ ...finding, emittedMs: null });
 
+interface Judging {
+  readonly store: Store;
+  readonly databaseUrl: string;
+  readonly traffic: Traffic;
+  readonly news: readonly DeliveredNews[];
+}
+
 /** Judges a run after it has drained. */
-export async function judge(store: Store, traffic: Traffic, news: readonly DeliveredNews[]): Promise<Verdict> {
+export async function judge({ store, databaseUrl, traffic, news }: Judging): Promise<Verdict> {
   const differences: string[] = [];
   const wantedFindings = new Map<string, Finding>();
+  const wantedByMachine = new Map<string, readonly Finding[]>();
   let [sent, missing, doubled] = [0, 0, 0];
   for (const [machineId, block] of traffic.blocks) {
     sent += block.timeMs.length;
@@ -45,19 +56,24 @@ export async function judge(store: Store, traffic: Traffic, news: readonly Deliv
     missing += samples.missing;
     doubled += samples.doubled;
     const wanted = replay(block);
+    wantedByMachine.set(machineId, wanted.findings);
     for (const finding of wanted.findings) wantedFindings.set(finding.id, finding);
     differences.push(...(await compareAnswers(store, machineId, wanted)));
     const faults = await compareFaults(store, traffic, machineId);
     missing += faults.missing;
     doubled += faults.doubled;
   }
+  const findingsEqual = differences.length === 0;
+  const alerts = await judgeAlerts(databaseUrl, wantedByMachine);
+  differences.push(...alerts.differences);
   return {
     sent,
     missing,
     doubled,
-    findingsEqual: differences.length === 0,
-    alertsLost: countLost(wantedFindings, news),
-    alertsRepeated: countRepeated(news),
+    findingsEqual,
+    alertsLost: countLost(wantedFindings, news) + alerts.lost,
+    alertsRepeated: countRepeated(news) + alerts.repeated,
+    alerts: alerts.alerts,
     differences,
   };
 }
