@@ -3,7 +3,7 @@
 import {
   type Analyzer,
   analysedChannels,
-  createAnalyzer,
+  createScheduledAnalyzer,
   type Finding,
   kindsBesideSamples,
   type ResidencyRow,
@@ -11,6 +11,7 @@ import {
 } from '@warmbrick/analysis';
 import { OperatingError } from '@warmbrick/runtime';
 import type { Store, StoredMachine } from '@warmbrick/store';
+import { storedSchedule } from '../thresholds/stored-schedule.js';
 import { dayChain, firstDifferentDay } from './day-chain.js';
 import { type Difference, firstDifference } from './first-difference.js';
 import type { Results, Span } from './results.js';
@@ -67,7 +68,7 @@ export async function auditMachine(machineId: string, options: AuditOptions): Pr
   const { store, span } = options;
   for (let rerun: Rerun | null = null, turn = 0; turn < maxCatchUps; turn++) {
     const machine = await seen(store, machineId);
-    rerun ??= startRerun(machine, options.thresholds);
+    rerun ??= await startRerun(store, machine, options.thresholds);
     await runOn(rerun, machine, options);
     const stored = await readStored(store, machine, span);
     const after = await seen(store, machineId);
@@ -97,8 +98,14 @@ async function seen(store: Store, machineId: string): Promise<StoredMachine> {
   });
 }
 
-function startRerun({ machineId, profile }: StoredMachine, thresholds: ThresholdSet): Rerun {
-  const analyzer = createAnalyzer({ machineId, profile, thresholds });
+/** With the sets that were promoted for the machine, each from its time on. */
+async function startRerun(
+  store: Store,
+  { machineId, profile }: StoredMachine,
+  thresholds: ThresholdSet,
+): Promise<Rerun> {
+  const schedule = await storedSchedule(store, { machineId, profile }, thresholds);
+  const analyzer = createScheduledAnalyzer({ machineId, profile, thresholds, schedule });
   return { analyzer, rows: new Map(), findings: new Map(), samples: 0, firstMs: null, doneMs: -1 };
 }
 
@@ -155,7 +162,7 @@ function compare({ machine, stored, again, rerun, options }: Comparison): Machin
   const { span, thresholds } = options;
   const chain = dayChain(again, span);
   const difference =
-    thresholdDifference(machine, thresholds) ??
+    thresholdDifference(machine, rerun, thresholds) ??
     archiveDifference(machine, rerun) ??
     firstDifference(stored, again, span);
   return {
@@ -172,8 +179,8 @@ function compare({ machine, stored, again, rerun, options }: Comparison): Machin
 }
 
 /** Another threshold set gives other findings, and rightly so. */
-function thresholdDifference(machine: StoredMachine, thresholds: ThresholdSet): Difference | null {
-  const again = thresholds.version;
+function thresholdDifference(machine: StoredMachine, rerun: Rerun, thresholds: ThresholdSet): Difference | null {
+  const again = rerun.samples > 0 ? rerun.analyzer.snapshot().thresholdSet : thresholds.version;
   if (machine.thresholdSet === again) return null;
   return { kind: 'thresholds', where: 'threshold set', stored: machine.thresholdSet, again };
 }

@@ -28,7 +28,8 @@ export async function callService({ url, method, path, body }: ServiceCall): Pro
     headers: {
       accept: 'application/json',
       ...(key === undefined || key === '' ? {} : { authorization: `Bearer ${key}` }),
-      ...(method === 'POST' ? { 'content-type': 'application/json', 'idempotency-key': randomUUID() } : {}),
+      ...(method === 'POST' ? { 'idempotency-key': randomUUID() } : {}),
+      ...(body === undefined ? {} : { 'content-type': 'application/json' }),
     },
     ...(body === undefined ? {} : { body: JSON.stringify(body) }),
   });
