@@ -1,13 +1,15 @@
 /**
- * `npm run bench [-- replay live] [--json] [--machines N] [--days D] [--write]`: measures against baselines in the same run.
+ * `npm run bench [-- replay live api] [--json] [--machines N] [--days D] [--write]`: measures against baselines in the same run.
  * `--write` puts the figures into tests/bench/report.md, each bench into a section of its own.
  */
 
 import { spawnSync } from 'node:child_process';
 import { existsSync, readFileSync, writeFileSync } from 'node:fs';
-import { cpus, release, type } from 'node:os';
+import { cpus, loadavg, release, type } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
+import { type ApiFigures, measureApi } from './api-bench.js';
+import { apiText } from './api-report.js';
 import { benchFile } from './bench-file.js';
 import { type LiveFigures, measureLive } from './live-bench.js';
 import { measureMemory } from './live-memory.js';
@@ -25,7 +27,7 @@ const { values, positionals } = parseArgs({
   },
 });
 
-const benches = ['replay', 'live'] as const;
+const benches = ['replay', 'live', 'api'] as const;
 /** Run by `live` in a process of its own. */
 const inner = 'live-memory';
 const wanted: readonly string[] = positionals.length === 0 ? benches : positionals;
@@ -42,7 +44,7 @@ if (values['in-process']) {
   process.stdout.write(`${JSON.stringify(figures)}\n`);
 } else {
   const machine = machineFacts();
-  const figures: { replay?: ReplayFigures; live?: LiveFigures } = {};
+  const figures: { replay?: ReplayFigures; live?: LiveFigures; api?: ApiFigures } = {};
   if (wanted.includes('replay')) {
     await benchFile(machines, days);
     figures.replay = measureOnOneCore();
@@ -53,6 +55,11 @@ if (values['in-process']) {
     if (live === null) process.exit(3);
     figures.live = live;
     tellSection('Live: Kafka to committed', liveText(machine, live));
+  }
+  if (wanted.includes('api')) {
+    const load = loadavg()[0] ?? 0;
+    figures.api = await measureApi();
+    tellSection('API: fleet page and stream', apiText({ ...machine, load }, figures.api));
   }
   if (values.json) process.stdout.write(`${JSON.stringify({ machine, ...figures }, null, 1)}\n`);
   process.exit();
