@@ -16,6 +16,7 @@ import {
   ureaStickingRatio,
 } from '@warmbrick/aftertreatment';
 import type { DetectorConfig } from './detector.js';
+import { rounded } from './figures.js';
 import { firstAtOrAfter, markAfterMs } from './minute-marks.js';
 import { firstRunningMode, type ObservedBlock } from './observed-block.js';
 
@@ -66,6 +67,8 @@ const ureaPerDef = 0.325;
 const cyanuricShareRatio = 0.3;
 /** Full dosing of a litre of displacement, g/h. Source: domain notes 1.3, about 1870 g/h of a measured 6.7 L engine. */
 const fullDosingGPerHPerL = 280;
+/** Decimals of a gram that are kept: what decays for ever would be long to write down. */
+const poolDecimals = 8;
 /** A minute with a longer silence before it adds nothing, ms. */
 const longestStepMs = 120_000;
 const hottestC = 900;
@@ -200,11 +203,13 @@ function readMinute(config: DetectorConfig, work: Work, { block, i }: Minute): v
   const dosingGPerH = isSent ? sentGPerH : modelled;
   if (elapsedMs > 0 && elapsedMs <= longestStepMs) grow(config, work, { tempC, dosingGPerH, elapsedMs });
   work.hotMinutes =
-    tempC >= cleaningC ? Math.min(2 * cleaningMinutes, work.hotMinutes + 1) : Math.max(0, work.hotMinutes - 0.1);
+    tempC >= cleaningC
+      ? Math.min(2 * cleaningMinutes, work.hotMinutes + 1)
+      : Math.max(0, rounded(work.hotMinutes - 0.1, 1));
   if (work.runMinutes > warmMinutes && dosingGPerH > 0) readConversion(config, work, { block, i, tempC });
   const ratio = depositRatio(config, work);
   const fading = tempC >= Math.min(releaseC, config.window.lowC) ? 1 - 1 / peakMinutes : 1;
-  work.peakRatio = Math.max(ratio, work.peakRatio * fading);
+  work.peakRatio = rounded(Math.max(ratio, work.peakRatio * fading), 7);
 }
 
 function grow(
@@ -221,6 +226,11 @@ function grow(
   work.pools = isInert
     ? { ...work.pools, solubleG: work.pools.solubleG + (stickingGPerS * elapsedMs) / 1000 }
     : applyUreaDepositStep(work.pools, stepOf(wallC, elapsedMs), stickingGPerS);
+  work.pools = {
+    solubleG: rounded(work.pools.solubleG, poolDecimals),
+    cyanuricG: rounded(work.pools.cyanuricG, poolDecimals),
+    ammelideG: rounded(work.pools.ammelideG, poolDecimals),
+  };
 }
 
 /** A conversion at a temperature at which even a worn catalyst works, and what it says of the spray. */
@@ -235,12 +245,12 @@ function readConversion(config: DetectorConfig, work: Work, at: Minute & { tempC
   const can = Math.min(aimedRatio, scrConversionRatio(catalystFamily, tempC));
   const quality = Math.max(0, 1 - outPpm / inPpm) / can;
   work.readings = Math.min(readingsKept, work.readings + 1);
-  work.quality += (quality - work.quality) / work.readings;
+  work.quality = rounded(work.quality + (quality - work.quality) / work.readings, 5);
   work.sinceReading = 0;
   const modelledRatio = depositG(work) / depositLimitG;
   const isClean = isBurnt(work) || (modelledRatio < 0.1 && work.quality > 0.8 * work.best);
   if (isClean) {
-    work.best += (work.quality - work.best) * bestShare;
+    work.best = rounded(work.best + (work.quality - work.best) * bestShare, 6);
     return;
   }
   teach(work, shownRatio(work), depositLimitG);
@@ -251,8 +261,10 @@ function teach(work: Work, ratio: number, limitG: number): void {
   const pooledG = totalDepositG(work.pools);
   if (pooledG < 0.01 * limitG) return;
   const wanted = Math.min(mostFactor, Math.max(leastFactor, (Math.max(ratio, teachingRatio) * limitG) / pooledG));
-  if (ratio >= teachingRatio && wanted > work.factor) work.factor += (wanted - work.factor) * risingShare;
-  else if (ratio < 1 && wanted < work.factor) work.factor += (wanted - work.factor) * fallingShare;
+  if (ratio >= teachingRatio && wanted > work.factor)
+    work.factor = rounded(work.factor + (wanted - work.factor) * risingShare, 5);
+  else if (ratio < 1 && wanted < work.factor)
+    work.factor = rounded(work.factor + (wanted - work.factor) * fallingShare, 5);
 }
 
 /** Maps of steps by whole degree and length; bounded. */
