@@ -14,8 +14,8 @@ export interface HoursMeter {
 const hourMs = 3_600_000;
 /** The counter moves in steps of 0.05 h; less than this backwards is no clock. Source: resolution of SPN 247. */
 const leastBackH = 0.15;
-/** Readings kept for each block. Source: design decision. */
-const readingsPerBlock = 500;
+/** Readings are taken this far apart. Source: engineering judgement; the counter moves every three minutes. */
+const readingEveryMs = 60_000;
 /** A list of runs is believed to be whole from this long before its first one. Source: design decision. */
 const runSlackMs = 24 * hourMs;
 
@@ -25,7 +25,7 @@ export function createHoursMeter(of: {
   findings: readonly Finding[];
   readings?: readonly HoursReading[];
 }): HoursMeter {
-  const readings = [...(of.readings ?? []), ...of.samples.flatMap(readingsOf)].sort((a, b) => a.timeMs - b.timeMs);
+  const readings = [...(of.readings ?? []), ...readingsOf(of.samples)].sort((a, b) => a.timeMs - b.timeMs);
   const runs = of.findings
     .filter(({ kind }) => kind === 'engine-run')
     .map(({ startedMs, endedMs, emittedMs }) => ({ startedMs, endedMs: endedMs ?? emittedMs }));
@@ -42,14 +42,20 @@ export function createHoursMeter(of: {
   };
 }
 
-function readingsOf(block: SampleBlock): HoursReading[] {
-  const column = block.channels.engineHours;
-  if (column === undefined) return [];
-  const stride = Math.max(1, Math.floor(column.length / readingsPerBlock));
+/** Readings of all blocks, a minute apart at least, wherever blocks are cut. */
+function readingsOf(blocks: readonly SampleBlock[]): HoursReading[] {
   const list: HoursReading[] = [];
-  for (let i = 0; i < column.length; i += stride) {
-    const engineHours = column[i] as number;
-    if (!Number.isNaN(engineHours)) list.push({ timeMs: block.timeMs[i] as number, engineHours });
+  let lastMs = Number.NEGATIVE_INFINITY;
+  for (const { timeMs, channels } of [...blocks].sort((a, b) => (a.timeMs[0] ?? 0) - (b.timeMs[0] ?? 0))) {
+    const column = channels.engineHours;
+    if (column === undefined) continue;
+    for (let i = 0; i < column.length; i++) {
+      const engineHours = column[i] as number;
+      const atMs = timeMs[i] as number;
+      if (Number.isNaN(engineHours) || atMs < lastMs + readingEveryMs) continue;
+      lastMs = atMs;
+      list.push({ timeMs: atMs, engineHours });
+    }
   }
   return list;
 }

@@ -65,7 +65,7 @@ export function inquireOrigin(input: InquiryInput): DerateInquiry {
     summary: summaryOf(origins, judgement.verdict),
     checkFirst: checkFirst(listed, judgement),
     doNot: doNot(listed, judgement),
-    suspectSensors: sensorsOf(scored, findings, derate.startedMs),
+    suspectSensors: sensorsOf(listed, findings, derate.startedMs),
     notes: notesOf(input, troubles, meter.setBackMs),
     scheduleIds: schedules.map(({ id }) => id),
   };
@@ -92,9 +92,13 @@ function candidateOf(one: ScoredTrouble, rank: number, judgement: Judgement): Or
 
 const dayMs = 24 * 3_600_000;
 
-/** Sensors that testimony or the analysis doubts; each channel once. */
-function sensorsOf(scored: readonly ScoredTrouble[], findings: readonly Finding[], startMs: number): SuspectSensor[] {
-  const found = findings
+/** Candidates whose testimony is asked for sensors. Source: design decision. */
+const sensorCandidates = 4;
+
+/** Sensors that testimony on the likeliest or the analysis doubts; each channel once. */
+function sensorsOf(listed: readonly ScoredTrouble[], findings: readonly Finding[], startMs: number): SuspectSensor[] {
+  const found = [...findings]
+    .sort((a, b) => a.startedMs - b.startedMs || (a.id < b.id ? -1 : 1))
     .filter(
       ({ kind, startedMs, endedMs }) =>
         kind === 'sensor-suspect' && startedMs <= startMs && (endedMs ?? startMs) > startMs - dayMs,
@@ -103,7 +107,7 @@ function sensorsOf(scored: readonly ScoredTrouble[], findings: readonly Finding[
       channel: values.channel as SuspectSensor['channel'],
       why: String(values.why).replaceAll('-', ' '),
     }));
-  const all = [...scored.flatMap(({ suspects }) => suspects), ...found];
+  const all = [...listed.slice(0, sensorCandidates).flatMap(({ suspects }) => suspects), ...found];
   return all.filter(({ channel }, i) => all.findIndex((other) => other.channel === channel) === i);
 }
 

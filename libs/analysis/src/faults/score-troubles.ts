@@ -72,18 +72,24 @@ const burst = { codes: 15, ms: 60_000, factor: 0.35 };
 /** Scores; the order of what comes back is not a ranking. */
 export function scoreTroubles(troubles: readonly Trouble[], context: ScoreContext): ScoredTrouble[] {
   const mechanism = mechanismOf(context);
-  const bases = troubles.flatMap((trouble) => baseOf(trouble, troubles, { context, mechanism }));
-  const likely = bases.filter(({ score }) => score >= leastScore).map((one) => withFollowers(one, troubles));
+  // What was gone long before has no part in anything.
+  const present = troubles.flatMap((trouble) => {
+    const activity = activityFactor(trouble, context);
+    return activity === null ? [] : [{ trouble, activity }];
+  });
+  const all = present.map(({ trouble }) => trouble);
+  const likely = present
+    .map((one) => baseOf(one, all, { context, mechanism }))
+    .filter(({ score }) => score >= leastScore)
+    .map((one) => withFollowers(one, all));
   return likely.map((one) => withPrecedence(one, likely)).filter(({ score }) => score >= leastScore);
 }
 
 function baseOf(
-  trouble: Trouble,
+  { trouble, activity }: { trouble: Trouble; activity: Factor },
   all: readonly Trouble[],
   { context, mechanism }: { context: ScoreContext; mechanism: Mechanism },
-): ScoredTrouble[] {
-  const activity = activityFactor(trouble, context);
-  if (activity === null) return [];
+): ScoredTrouble {
   const classes = classesOf(trouble, all);
   const factors: Factor[] = [
     capabilityFactor(trouble),
@@ -100,7 +106,7 @@ function baseOf(
   const score = factors.reduce((so, { factor }) => so * factor, clamped) * burstFactor(trouble, all);
   const evidence = [...factors.map((factor) => factor.evidence), ...heard.map((one) => one.evidence)];
   const suspects = heard.flatMap(({ suspect }) => (suspect === null ? [] : [suspect]));
-  return [{ trouble, score, evidence, suspects, explainedBy: [] }];
+  return { trouble, score, evidence, suspects, explainedBy: [] };
 }
 
 /** Classes that a trouble can act through: its own, and where its sensor feigns a value, that of the value. */

@@ -52,7 +52,9 @@ export function troublesOf(
     if (group === undefined) groups.set(key, [fault]);
     else group.push(fault);
   }
-  return [...groups.values()].map((group) => troubleOf(group, of.meter, of.fleetTable));
+  return [...groups.values()]
+    .map((group) => troubleOf(group, of.meter, of.fleetTable))
+    .sort((a, b) => a.firstMs - b.firstMs || (a.anchor.id < b.anchor.id ? -1 : 1));
 }
 
 /** First heard after the derate, from a controller that had not been heard since before it. */
