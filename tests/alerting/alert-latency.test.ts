@@ -97,13 +97,14 @@ describe('an idle that passes the hour', () => {
 
 async function hear(url: string, signal: AbortSignal, onOpened: (machineId: string) => void): Promise<void> {
   const response = await fetch(url, { signal });
-  const reader = (response.body as ReadableStream<Uint8Array>).pipeThrough(new TextDecoderStream()).getReader();
+  const reader = (response.body as ReadableStream<Uint8Array>).getReader();
+  const decoder = new TextDecoder();
   let rest = '';
   try {
     for (;;) {
       const { value, done } = await reader.read();
       if (done) return;
-      const parts = (rest + value).split('\n\n');
+      const parts = (rest + decoder.decode(value, { stream: true })).split('\n\n');
       rest = parts.pop() ?? '';
       for (const part of parts) {
         if (!part.includes('event: alert')) continue;

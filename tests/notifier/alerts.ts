@@ -11,6 +11,12 @@ export function alertEvent(machineId: string, sequence: number, other: Partial<A
   const episodeId = episodeIdOf(machineId, 'idle-hour', startedMs);
   const isOver = other.step === 'closed';
   const atMs = startedMs + (sequence + 1) * 3_600_000;
+  const words = {
+    title: 'Idle for over an hour',
+    text: 'It has been idling for 61 min <with> "marks".',
+    advice: 'Switch it off after five minutes at base idle, when it is safe to do so.',
+    caution: 'The manual of the machine comes first.',
+  };
   return {
     episodeId,
     machineId,
@@ -26,12 +32,7 @@ export function alertEvent(machineId: string, sequence: number, other: Partial<A
     actor: null,
     note: null,
     escalateTo: null,
-    words: {
-      title: 'Idle for over an hour',
-      text: 'It has been idling for 61 min <with> "marks".',
-      advice: 'Switch it off after five minutes at base idle, when it is safe to do so.',
-      caution: 'The manual of the machine comes first.',
-    },
+    words,
     alert: {
       episodeId,
       machineId,
@@ -55,6 +56,7 @@ export function alertEvent(machineId: string, sequence: number, other: Partial<A
       figures: { durationS: 3660 },
       thresholdSet: 'built-in',
       operator: untouched,
+      words,
     },
     ...other,
   };
