@@ -18,7 +18,7 @@ export const signWords: Readonly<Record<DerateSign, string>> = {
 export const levelWords: Readonly<Record<HandoverDerate['level'], string>> = {
   unclear: 'how much is not known',
   low: 'most of the power was left',
-  severe: 'half of the power or more was taken',
+  severe: 'half of the power or more was taken, or an inducement came to its last step',
 };
 
 /** A code's two parts in words, and whose words they are where they are not from the standard table. */

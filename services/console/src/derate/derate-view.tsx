@@ -5,7 +5,6 @@ import { useAnswer } from '../outlook/use-answer.js';
 import { CautionNote } from '../parts/caution-note.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { Link } from '../routing/link.js';
 import { ClockTable } from './clock-table.js';
 import { CourseOfFaults } from './course-of-faults.js';
 import { derateFigures, lengthWords, levelWords, signWords, verdictWords } from './derate-words.js';
@@ -29,7 +28,7 @@ export function DerateView({ item, machineId, timeZone, version }: DerateViewPro
   const derate = answer.body;
   return (
     <>
-      <DerateHead derate={derate} machineId={machineId} timeZone={timeZone} />
+      <DerateHead derate={derate} timeZone={timeZone} />
       {derate.inquiry !== null && <Inquiry derate={derate} inquiry={derate.inquiry} timeZone={timeZone} />}
       <SignalStrip machineId={machineId} derate={derate} timeZone={timeZone} />
       <ClockTable clocks={derate.clocks} timeZone={timeZone} />
@@ -40,11 +39,10 @@ export function DerateView({ item, machineId, timeZone, version }: DerateViewPro
 
 interface HeadProps {
   readonly derate: DerateDetail;
-  readonly machineId: string;
   readonly timeZone: string;
 }
 
-function DerateHead({ derate, machineId, timeZone }: HeadProps) {
+function DerateHead({ derate, timeZone }: HeadProps) {
   const now = nowMs.peek();
   const { startedAt, endedAt, level, signs, inquiry } = derate;
   const figures = derateFigures(derate);
@@ -73,9 +71,6 @@ function DerateHead({ derate, machineId, timeZone }: HeadProps) {
           ))}
         </dl>
       )}
-      <p>
-        <Link to={`/machines/${encodeURIComponent(machineId)}`}>Charts of the machine</Link>
-      </p>
     </section>
   );
 }

@@ -31,7 +31,7 @@ const classes: Readonly<Record<InducementClass, string>> = {
 const levels: Readonly<Record<DerateItem['level'], string>> = {
   unclear: 'how much is not known',
   low: 'most of the power was left',
-  severe: 'half of the power or more was taken',
+  severe: 'half of it or more was taken, or an inducement came to its last step',
 };
 
 const verdicts: Readonly<Record<NonNullable<DerateItem['inquiry']>['verdict'], string>> = {

@@ -4,7 +4,7 @@ import { formatClock, formatInstant } from '../format/instant.js';
 import { formatQuantity } from '../format/unit-system.js';
 import { useAnswer } from '../outlook/use-answer.js';
 import { units } from '../routing/choices.js';
-import { Link } from '../routing/link.js';
+import { hrefOf } from '../routing/location.js';
 import { type Strip, stripsOf } from './strips.js';
 
 interface SignalStripProps {
@@ -69,10 +69,16 @@ export function SignalStrip({ machineId, derate, timeZone }: SignalStripProps) {
         </tbody>
       </table>
       <p>
-        <Link to={`/machines/${encodeURIComponent(machineId)}`}>All charts of the machine</Link>
+        <a href={chartsHref(machineId, { from, to })}>All charts of this time</a>
       </p>
     </section>
   );
+}
+
+/** The machine's charts over the same time. */
+function chartsHref(machineId: string, range: { from: string; to: string }): string {
+  const page = hrefOf(`/machines/${encodeURIComponent(machineId)}`);
+  return `${page}${page.includes('?') ? '&' : '?'}${new URLSearchParams(range)}#record-title`;
 }
 
 function StripRow({ strip }: { readonly strip: Strip }) {
