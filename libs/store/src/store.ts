@@ -2,11 +2,12 @@
 
 import type { AnalyzerSnapshot, Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
 import type { ChannelName, FaultReport, MachineProfile, SampleBlock } from '@warmbrick/signals';
-import type { AccessStore, FleetScope } from './access-store.js';
+import type { AccessStore, FleetScope, ScoreStore } from './access-store.js';
 import type { AlertStore } from './alert-store.js';
 import type { DeliveryStore } from './delivery-store.js';
 import type { FaultStore } from './fault-store.js';
 import type { FindingsTopic, OutboxLease, OutboxMessageOf, OutboxTopic } from './outbox-message.js';
+import type { ScoreStore } from './score-store.js';
 import type { ServiceStore } from './service-store.js';
 import type { TuningStore } from './tuning-store.js';
 
@@ -143,6 +144,7 @@ export interface FindingPage {
   readonly fromMs?: number | undefined;
   readonly toMs?: number | undefined;
   readonly kinds?: readonly string[] | undefined;
+  readonly severities?: readonly string[] | undefined;
 }
 
 export interface FaultPage {
@@ -201,6 +203,8 @@ export interface Store extends AlertStore, AccessStore, DeliveryStore, FaultStor
 
   listMachines(page: MachinePage): Promise<Page<StoredMachine>>;
   getMachine(machineId: string): Promise<StoredMachine | null>;
+  /** Time of the last sample of every machine that was seen; what tells whether one was written to. */
+  machineClocks(): Promise<Map<string, number>>;
   listFindings(page: FindingPage): Promise<Page<Finding>>;
   /** Ids of findings, not withdrawn, that were last made after a machine time (`Finding.emittedMs` > atMs). */
   findingIdsSince(machineId: string, atMs: number): Promise<string[]>;

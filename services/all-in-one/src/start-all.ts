@@ -19,6 +19,7 @@ import { type EmbeddedPostgres, openStore, type Store, startEmbeddedPostgres } f
 import { type AllInOneConfig, isLoopback } from './config.js';
 import { runLiveFleet } from './live-fleet.js';
 import { loadReplays } from './load-replays.js';
+import { watchMachines } from './watch-machines.js';
 import { openIntake, startWaysIn } from './ways-in.js';
 
 /** The invented fleet that goes on in real time. */
@@ -64,6 +65,8 @@ export async function startAll(options: StartOptions): Promise<Running> {
     if (embedded === null) {
       const feed = store.followAlerts(events.publishAlerts);
       undo.push(() => feed.stop());
+      const machines = watchMachines({ store, events, logger });
+      undo.push(() => machines.stop());
     }
     const ingest = createIngest({
       store,

@@ -6,6 +6,7 @@ import { alertRules } from './alert-rules.js';
 import { deliveryRules } from './delivery-rules.js';
 import { faultRules } from './fault-rules.js';
 import { machineRules } from './machine-rules.js';
+import { scoreRules } from './score-rules.js';
 import { serviceRules } from './service-rules.js';
 import { narrowed, refuseWhole, type Sight } from './sight.js';
 import { tuningRules } from './tuning-rules.js';
@@ -31,6 +32,7 @@ const wholeOnly = [
   'beginRepeatable',
   'endRepeatable',
   'addFleet',
+  'machineClocks',
   'machinePlaces',
   'fanOut',
   'takeDeliveries',
@@ -77,6 +79,7 @@ export function confineStore({ inner, whole, fleets }: ConfineOptions): Store {
     ...alertRules(sight),
     ...deliveryRules(sight),
     ...faultRules(sight),
+    ...scoreRules(sight),
     ...serviceRules(sight),
     ...tuningRules(whole, sight),
     ...Object.fromEntries(cutByWall.map((name) => [name, inner[name]])),

@@ -65,6 +65,13 @@ export async function getMachine(session: Session, machineId: string): Promise<S
   return rows[0] === undefined ? null : toMachine(rows[0]);
 }
 
+/** Time of the last sample of every machine that was seen. */
+export async function machineClocks(session: Session): Promise<Map<string, number>> {
+  const text = 'SELECT machine_id, last_sample FROM machine WHERE last_sample IS NOT NULL';
+  const { rows } = await session.query({ name: 'machine-clocks', text });
+  return new Map(rows.map((row) => [row.machine_id, row.last_sample]));
+}
+
 /** The profile of a registered machine, seen or not; null for an unknown one. */
 export async function loadProfile(session: Session, machineId: string): Promise<MachineProfile | null> {
   const text = 'SELECT profile FROM machine WHERE machine_id = $1';

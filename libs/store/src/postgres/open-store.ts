@@ -16,7 +16,7 @@ import { faultPart } from './fault-part.js';
 import { listFaults } from './faults.js';
 import { countFindings, findingIdsSince, listFindings } from './findings.js';
 import { raiseWalls, type Walls } from './fleet-wall.js';
-import { getMachine, listMachines, loadProfile, putMachine } from './machines.js';
+import { getMachine, listMachines, loadProfile, machineClocks, putMachine } from './machines.js';
 import { migrate } from './migrate.js';
 import { failOutbox, settleOutbox, takeOutbox } from './outbox.js';
 import { readSamples } from './read-samples.js';
@@ -24,6 +24,7 @@ import { listRejects } from './rejects.js';
 import { listRows } from './residency-rows.js';
 import { retain } from './retain.js';
 import { createSampleMonths } from './sample-months.js';
+import { scorePart } from './score-days.js';
 import { servicePart } from './service-part.js';
 import { loadSnapshot, loadSnapshotBefore } from './snapshots.js';
 import { tuningPart } from './tuning-part.js';
@@ -80,6 +81,7 @@ function storeOn(
   const committing = { database, ...shared };
   return {
     ...accessPart(database),
+    ...scorePart(database),
     putMachine: (machineId, profile) => putMachine(database, machineId, profile),
     claim: (source, partition) => claim(database, source, partition),
     commit: (changes, extras) => commit(committing, changes, extras ?? {}),
@@ -89,6 +91,7 @@ function storeOn(
     readSamples: (range) => readSamples(database, range),
     listMachines: (page) => listMachines(database, page),
     getMachine: (machineId) => getMachine(database, machineId),
+    machineClocks: () => machineClocks(database),
     listFindings: (page) => listFindings(database, page),
     findingIdsSince: (machineId, atMs) => findingIdsSince(database, machineId, atMs),
     listRows: (machineIds, fromMs, toMs) => listRows(database, machineIds, { fromMs, toMs }),

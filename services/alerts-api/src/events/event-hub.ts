@@ -35,6 +35,8 @@ export interface EventHub {
   publishAlerts(events: readonly AlertEvent[]): void;
   /** Receives every event from now on; returns how to stop. */
   listen(listener: HubListener): () => void;
+  /** Whether anybody listens. */
+  isHeard(): boolean;
   /** Events after an id, or null when the hub no longer has all of them (or never had). */
   eventsAfter(id: string): HubEvent[] | null;
   /** Grows with each event; what was computed at one version holds while it lasts. */
@@ -71,6 +73,7 @@ export function createEventHub(options: { remembered?: number } = {}): EventHub 
       listeners.add(listener);
       return () => void listeners.delete(listener);
     },
+    isHeard: () => listeners.size > 0,
     eventsAfter(id) {
       const after = numberOf(id, name);
       if (after === null || after > count || after < count - remembered) return null;
