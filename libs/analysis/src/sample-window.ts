@@ -117,59 +117,48 @@ function viewOf(
   sent: Pick<SampleWindow, 'hasTurbine' | 'hasHours'>,
 ): SampleWindow {
   const count = Math.max(0, length - 1);
-  const [rpm, load, turbineTempC, coolant, ambient, fuel] = scratch.narrow.map((c) => c.subarray(0, length)) as [
-    Float32Array,
-    Float32Array,
-    Float32Array,
-    Float32Array,
-    Float32Array,
-    Float32Array,
-  ];
-  const timeMs = scratch.timeMs.subarray(0, length);
-  const exhaustTempC = scratch.exhaustTempC.subarray(0, length);
-  const exhaustSource = scratch.exhaustSource.subarray(0, length);
-  const hours = scratch.hours.subarray(0, length);
-  const heldMs = scratch.heldMs.subarray(0, count);
-  const restMs = scratch.restMs.subarray(0, count);
-  const mode = scratch.mode.subarray(0, length);
-  const { spanStart } = scratch;
-  const restMode = scratch.restMode.subarray(0, count);
-  const observed = {
-    count,
-    timeMs,
-    heldMs,
-    restMs,
-    mode,
-    restMode,
-    spanStart,
-    exhaustTempC,
-    exhaustSource,
-    engineSpeedRpm: rpm,
-    engineLoadPct: load,
-    coolantTempC: coolant,
-    ambientTempC: ambient,
-    fuelRateLPerH: fuel,
-    further,
-  };
-  const last = () => (length === 0 ? null : lastSample(length - 1, further));
+  const observed = observedView({ length, count, further });
   return {
     length,
     count,
-    timeMs,
-    rpm,
-    load,
-    exhaustTempC,
-    turbineTempC,
-    coolant,
-    hours,
-    heldMs,
-    restMs,
-    mode,
-    restMode,
-    spanStart,
+    timeMs: observed.timeMs,
+    rpm: observed.engineSpeedRpm,
+    load: observed.engineLoadPct,
+    exhaustTempC: observed.exhaustTempC,
+    turbineTempC: (scratch.narrow[turbineAt] as Float32Array).subarray(0, length),
+    coolant: observed.coolantTempC,
+    hours: scratch.hours.subarray(0, length),
+    heldMs: observed.heldMs,
+    restMs: observed.restMs,
+    mode: observed.mode,
+    restMode: observed.restMode,
+    spanStart: observed.spanStart,
     ...sent,
     observed,
-    last,
+    last: () => (length === 0 ? null : lastSample(length - 1, further)),
+  };
+}
+
+function observedView(of: { length: number; count: number; further: FurtherColumns }): SampleWindow['observed'] {
+  const { length, count, further } = of;
+  const narrow = (name: (typeof narrowColumns)[number]) =>
+    (scratch.narrow[narrowColumns.indexOf(name)] as Float32Array).subarray(0, length);
+  return {
+    count,
+    timeMs: scratch.timeMs.subarray(0, length),
+    heldMs: scratch.heldMs.subarray(0, count),
+    restMs: scratch.restMs.subarray(0, count),
+    mode: scratch.mode.subarray(0, length),
+    restMode: scratch.restMode.subarray(0, count),
+    spanStart: scratch.spanStart,
+    exhaustTempC: scratch.exhaustTempC.subarray(0, length),
+    exhaustSource: scratch.exhaustSource.subarray(0, length),
+    engineSpeedRpm: narrow('engineSpeedRpm'),
+    engineLoadPct: narrow('engineLoadPct'),
+    coolantTempC: narrow('coolantTempC'),
+    ambientTempC: narrow('ambientTempC'),
+    fuelRateLPerH: narrow('fuelRateLPerH'),
+    further,
   };
 }
 

@@ -2,6 +2,7 @@ export { detectFormat } from './detect-format.js';
 export { type FaultWriter, openFaultWriter } from './open-fault-writer.js';
 export { openWriter, type RecordingWriter, type WriteFormat, type WriteOptions } from './open-writer.js';
 export { parseTime } from './parse-time.js';
+export { partsOf } from './parts-of.js';
 export { readInOrder } from './read-in-order.js';
 export { readUnordered } from './read-unordered.js';
 export * from './recording.js';

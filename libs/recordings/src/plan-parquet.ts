@@ -5,6 +5,7 @@ import { type ChannelName, channelNames, isWideChannel } from '@warmbrick/signal
 import { mapColumns } from './channel-table.js';
 import { sqlName, sqlText } from './duckdb.js';
 import { fallbackMachineId, type ReadState, toMachineId } from './read-state.js';
+import type { MachineRows, ParquetPart } from './recording.js';
 
 export interface ParquetFile {
   /** Where it lies. */
@@ -13,12 +14,6 @@ export interface ParquetFile {
   readonly name: string;
   /** The path that was named; a machine may be called after it. */
   readonly origin: string;
-}
-
-/** Rows one after the other of one machine; null for a name that cannot be a machine id. */
-export interface MachineRows {
-  readonly machineId: string | null;
-  readonly rows: number;
 }
 
 /** One statement to stream. */
@@ -123,19 +118,20 @@ async function planMachines(
   state: ReadState,
 ): Promise<Pick<ParquetPlan, 'scans' | 'machineIds'> & Partial<Pick<ParquetPlan, 'countRows'>>> {
   const { from, select, machine, path } = question;
-  const column = machine.type === 'VARCHAR' ? sqlName(machine.name) : `CAST(${sqlName(machine.name)} AS VARCHAR)`;
+  const { part } = state.options;
+  if (part !== undefined) {
+    return { machineIds: [], scans: [partScan(question, part)], countRows: async () => part.rows };
+  }
+  const column = textOf(machine);
   await connection.run(`DROP TYPE IF EXISTS ${machineType}`);
   const locations = await locateMachines(connection, path, column);
-  const { onlyMachineId, onlyMachineIds } = state.options;
+  const { onlyMachineId } = state.options;
   const wanted = locations.filter(
-    ({ machineId }) =>
-      machineId === null ||
-      ((onlyMachineId === undefined || machineId === onlyMachineId) &&
-        (onlyMachineIds === undefined || onlyMachineIds.includes(machineId))),
+    ({ machineId }) => machineId === null || onlyMachineId === undefined || machineId === onlyMachineId,
   );
   const countRows = async () => wanted.reduce((sum, { rows }) => sum + rows, 0);
   const isAll = wanted.length === locations.length;
-  if (locations.every(({ first, last, rows }) => last - first + 1 === rows)) {
+  if (isInOrder(locations)) {
     const whole = { sql: `SELECT ${select} FROM ${from}`, machines: inOrder(wanted), firstRow: 0 };
     return { machineIds: [], scans: isAll ? [whole] : partScans(question, wanted), countRows };
   }
@@ -167,22 +163,66 @@ function inOrder(locations: readonly Location[]): Location[] {
 }
 
 /** Of machines that lie one after the other a scan for each stretch of rows that are wanted. */
-function partScans({ select, path }: MachineQuestion, wanted: readonly Location[]): ParquetScan[] {
+function partScans(question: MachineQuestion, wanted: readonly Location[]): ParquetScan[] {
   const stretches: Location[][] = [];
   for (const location of inOrder(wanted)) {
     const before = stretches.at(-1);
     if (before?.at(-1)?.last === location.first - 1) before.push(location);
     else stretches.push([location]);
   }
-  return stretches.map((machines) => {
-    const firstRow = machines[0]?.first as number;
-    const rows = `file_row_number BETWEEN ${firstRow} AND ${machines.at(-1)?.last}`;
-    return {
-      sql: `SELECT ${select} FROM ${scanOf(path, ', file_row_number = true')} WHERE ${rows}`,
-      machines,
-      firstRow,
-    };
-  });
+  return stretches.map((machines) => partScan(question, partOf(machines)));
+}
+
+function partScan({ select, path }: MachineQuestion, { firstRow, rows, machines }: ParquetPart): ParquetScan {
+  const numbered = scanOf(path, ', file_row_number = true');
+  const where = `file_row_number BETWEEN ${firstRow} AND ${firstRow + rows - 1}`;
+  return { sql: `SELECT ${select} FROM ${numbered} WHERE ${where}`, machines, firstRow };
+}
+
+/** Machines that lie one after the other, as a part. */
+function partOf(locations: readonly Location[]): ParquetPart {
+  const machines = locations.map(({ machineId, rows }) => ({ machineId, rows }));
+  return { firstRow: locations[0]?.first ?? 0, rows: machines.reduce((sum, { rows }) => sum + rows, 0), machines };
+}
+
+/** The machine column as text. */
+function textOf(machine: ParquetColumn): string {
+  return machine.type === 'VARCHAR' ? sqlName(machine.name) : `CAST(${sqlName(machine.name)} AS VARCHAR)`;
+}
+
+function isInOrder(locations: readonly Location[]): boolean {
+  return locations.every(({ first, last, rows }) => last - first + 1 === rows);
+}
+
+/**
+ * Cuts a file into parts of whole machines with about so many rows, to be read side by side.
+ *
+ * Missing: null when it names no machine, has a row without one, or has the rows of machines mixed.
+ * Errors: as `planParquet`.
+ */
+export async function cutParquet(
+  connection: DuckDBConnection,
+  file: ParquetFile,
+  cut: { readonly state: ReadState; readonly rowsEach: number },
+): Promise<ParquetPart[] | null> {
+  const columns = await describeParquet(connection, file.path);
+  const names = columns.map((column) => column.name);
+  const machine = columns[mapColumns(file.name, names, cut.state).machineAt];
+  if (machine === undefined) return null;
+  const locations = inOrder(await locateMachines(connection, file.path, textOf(machine)));
+  const ids = new Set(locations.map(({ machineId }) => machineId));
+  if (ids.has(null) || ids.size < locations.length || !isInOrder(locations)) return null;
+  const parts: Location[][] = [];
+  let rows = Number.POSITIVE_INFINITY;
+  for (const location of locations) {
+    if (rows >= cut.rowsEach) {
+      parts.push([]);
+      rows = 0;
+    }
+    parts.at(-1)?.push(location);
+    rows += location.rows;
+  }
+  return parts.map(partOf);
 }
 
 async function count(connection: DuckDBConnection, from: string): Promise<number> {

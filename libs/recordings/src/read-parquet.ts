@@ -6,9 +6,10 @@ import { type ChannelName, type Column, channelNames, isWideChannel } from '@war
 import { doublesOf, floatsOf, integersOf } from './chunk-columns.js';
 import { streamChunks, withDatabase } from './duckdb.js';
 import { isUsableTime, parseTime } from './parse-time.js';
-import { type MachineRows, type ParquetFile, type ParquetPlan, type ParquetScan, planParquet } from './plan-parquet.js';
+import { type ParquetFile, type ParquetPlan, type ParquetScan, planParquet } from './plan-parquet.js';
 import { machineDetail, timeDetail } from './read-csv.js';
 import type { ReadState } from './read-state.js';
+import type { MachineRows } from './recording.js';
 import { damagedRecording } from './recording-errors.js';
 import { type SampleShelves, setValue } from './sample-shelves.js';
 

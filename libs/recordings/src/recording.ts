@@ -6,13 +6,26 @@ import type { RejectTally } from './reject-tally.js';
 export const recordingFormats = ['candump', 'can-csv', 'csv', 'ndjson', 'parquet'] as const;
 export type RecordingFormat = (typeof recordingFormats)[number];
 
+/** Rows one after the other of one machine; null for a name that cannot be a machine id. */
+export interface MachineRows {
+  readonly machineId: string | null;
+  readonly rows: number;
+}
+
+/** Rows of a Parquet file that hold whole machines, one after the other. */
+export interface ParquetPart {
+  readonly firstRow: number;
+  readonly rows: number;
+  readonly machines: readonly MachineRows[];
+}
+
 export interface ReadOptions {
   /** Name of the machine for recordings that name none; default: the file's name without its endings. */
   readonly machineId?: string;
   /** Keep only this machine of a recording that names machines. */
   readonly onlyMachineId?: string;
-  /** Keep only these machines; of Parquet alone. */
-  readonly onlyMachineIds?: readonly string[];
+  /** Read only this part of the one Parquet file that is read. */
+  readonly part?: ParquetPart;
   /** Step of the grid that CAN frames are resampled to. Default 1000. */
   readonly gridMs?: number;
   /** UTC epoch ms that relative times start from. Default 0. */
