@@ -49,7 +49,7 @@ const leastPacePctPerH = 0.1;
 /**
  * The outlook at the last sample.
  *
- * Source: closed forms of the models in soot-load.ts and deposit-load.ts; work is reckoned with the soot of 75 % load and
+ * Source: closed forms of the models in soot-load.ts and deposit-watch.ts; work is reckoned with the soot of 75 % load and
  * without new deposits, since hot walls take none.
  */
 export function loadOutlook(
