@@ -18,6 +18,7 @@ const catalogue = {
   'identity-provider-unreachable': entry('The identity provider does not answer', 503, 'Try again; check its address.'),
   'no-keys': entry('Nobody holds a key', 500, 'Start on this computer only, or have a key printed.'),
   'bad-profile': entry('The machine profile is wrong', 422, 'Correct the fields that the message names.'),
+  'bad-rule': entry('The rule is not valid', 422, 'Correct the rule; warmbrick rules explain shows one that is.'),
   'bad-threshold-set': entry('The threshold set is wrong', 422, 'Correct the thresholds that the message names.'),
   'bad-truth': entry('What findings are judged by is wrong', 422, 'Correct the line that the message names.'),
   'bad-search': entry('What is to be searched is wrong', 422, 'Correct the option that the message names.'),

@@ -12,6 +12,7 @@ import { addHandoverCommand } from './commands/handover-command.js';
 import { addPromoteCommand } from './commands/promote-command.js';
 import { addRecordCommand } from './commands/record-command.js';
 import { addReplayCommand } from './commands/replay-command.js';
+import { addRulesCommand } from './commands/rules-command.js';
 import { addSetsCommand } from './commands/sets-command.js';
 import { addSimulateCommand } from './commands/simulate-command.js';
 import { addTuneCommand } from './commands/tune-command.js';
@@ -55,6 +56,7 @@ function createProgram(console: Console, setExitCode: (code: number) => void): C
   addFaultsCommand(program, console, setExitCode);
   addHandoverCommand(program, console, setExitCode);
   addAuditCommand(program, console, setExitCode);
+  addRulesCommand(program, console, setExitCode);
   addSimulateCommand(program, console, setExitCode);
   addChannelsCommand(program, console);
   return program;
