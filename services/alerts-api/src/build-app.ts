@@ -34,9 +34,13 @@ import { keyRoutes } from './routes/key-routes.js';
 import { machineRoutes } from './routes/machine-routes.js';
 import { maintenanceRoutes } from './routes/maintenance-routes.js';
 import { outlookRoutes } from './routes/outlook-routes.js';
+import { profileRoutes } from './routes/profile-routes.js';
+import { recordingRoutes } from './routes/recording-routes.js';
 import { residencyRoutes } from './routes/residency-routes.js';
 import { ruleRoutes } from './routes/rule-routes.js';
+import { sampleColumnRoutes } from './routes/sample-column-routes.js';
 import { sampleRoutes } from './routes/sample-routes.js';
+import { scoreRoutes } from './routes/score-routes.js';
 import { serviceRoutes } from './routes/service-routes.js';
 import { sessionRoutes } from './routes/session-routes.js';
 import { shiftRoutes } from './routes/shift-routes.js';
@@ -134,11 +138,15 @@ function resources({
     fleetRoutes(),
     auditRoutes(deps),
     machineRoutes(deps, limits),
+    profileRoutes(deps),
+    scoreRoutes(),
+    recordingRoutes(),
     findingRoutes(),
     residencyRoutes(),
     outlookRoutes(),
     comparisonRoutes(),
     sampleRoutes(),
+    sampleColumnRoutes(),
     alertRoutes(),
     ruleRoutes(),
     maintenanceRoutes(),

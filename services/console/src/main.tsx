@@ -11,6 +11,7 @@ import './style/tokens.css';
 import './style/base.css';
 import './style/shell.css';
 import './style/alerts.css';
+import './style/bench.css';
 import './style/course.css';
 import './style/derate.css';
 import './style/fleet.css';

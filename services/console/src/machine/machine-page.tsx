@@ -53,6 +53,7 @@ export function MachinePage({ machineId }: { readonly machineId: string }) {
         <Link to={`/machines/${encodeURIComponent(machineId)}/shifts`}>Shifts</Link>
         <Link to={`/machines/${encodeURIComponent(machineId)}/service`}>Service</Link>
         <Link to={`/machines/${encodeURIComponent(machineId)}/derates`}>Faults and derates</Link>
+        <Link to={`/machines/${encodeURIComponent(machineId)}/bench`}>Thresholds on trial</Link>
       </p>
       {detail === null && <PageTitle text={problem === null ? `Machine ${machineId}` : 'Machine not shown'} />}
       {problem !== null && <ProblemNote problem={problem} retry={() => store.loadDetail()} />}

@@ -8,7 +8,23 @@ export const path = computed(() => address.value.pathname);
 export const query = computed(() => address.value.searchParams);
 
 /** Query names that belong to one machine's chart and are left behind with it. */
-const machineOnly = ['from', 'to', 'ch', 'runs', 'bucket', 'd', 'log', 'active', 'alert', 'show', 'view'];
+const machineOnly = [
+  'from',
+  'to',
+  'ch',
+  'runs',
+  'bucket',
+  'd',
+  'log',
+  'active',
+  'alert',
+  'show',
+  'view',
+  'set',
+  'days',
+  'with',
+  'group',
+];
 
 /** Follows the browser's back and forward; call once. */
 export function startRouting(): void {

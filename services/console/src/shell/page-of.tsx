@@ -1,5 +1,6 @@
 import type { ComponentChild } from 'preact';
 import { AlertsPage } from '../alerts/alerts-page.js';
+import { BenchPage } from '../bench/bench-page.js';
 import { DeratePage } from '../derate/derate-page.js';
 import { DestinationsPage } from '../destinations/destinations-page.js';
 import { FleetPage } from '../fleet/fleet-page.js';
@@ -22,6 +23,7 @@ const pages: Readonly<Record<string, () => ComponentChild>> = {
 /** Pages about one machine, by what follows its id in the path. */
 const machinePages: Readonly<Record<string, (machineId: string) => ComponentChild>> = {
   '': (id) => <MachinePage key={id} machineId={id} />,
+  bench: (id) => <BenchPage key={id} machineId={id} />,
   derates: (id) => <DeratePage key={id} machineId={id} />,
   service: (id) => <ServicePage key={id} machineId={id} />,
   shifts: (id) => <ShiftPage key={id} machineId={id} />,
