@@ -64,7 +64,7 @@ function candidateTable(origins: Origins, written: WriteTime): PrintBlock {
     kind: 'table',
     title: 'Faults that could have begun it, the likeliest first',
     columns: [
-      { head: '', share: 2 },
+      { head: 'taken as', share: 2 },
       { head: 'code', share: 1.2 },
       { head: 'SPN', share: 1.4, isNumber: true },
       { head: 'FMI', share: 1, isNumber: true },
@@ -120,7 +120,7 @@ function clockBlocks(clocks: HandoverDocument['clocks'], written: WriteTime): Pr
         { head: 'active from', share: 3 },
         { head: 'step', share: 5 },
         { head: 'left', share: 3 },
-        { head: '', share: 2 },
+        { head: 'basis', share: 2 },
       ],
       rows: lines.flatMap((line) =>
         line.steps.map((step, at) => [
@@ -128,7 +128,7 @@ function clockBlocks(clocks: HandoverDocument['clocks'], written: WriteTime): Pr
           at === 0 ? written(line.startedAt) : '',
           step.text,
           stepText(step, line.isUpperBound),
-          step.fromMemory ? 'from memory' : '',
+          step.fromMemory ? 'from memory' : 'read in the source',
         ]),
       ),
     });

@@ -1,6 +1,6 @@
 /** A handover sheet out of recordings, without any store. */
 
-import type { TimeSpan } from '@warmbrick/analysis';
+import { plausibleTimesMs, type TimeSpan } from '@warmbrick/analysis';
 import type { HandoverDocument } from '@warmbrick/contracts';
 import {
   buildHandover,
@@ -77,9 +77,18 @@ export async function handoverOfRecordings(input: MachineInput, asked: HandoverA
     rows: machine.rows.filter(({ startedMs }) => startedMs >= period.fromMs && startedMs < period.toMs),
     engineHours: hoursWithin(machine, period),
     service: null,
-    limits: machine.damage === null ? [] : ['A recording is cut short or damaged: what comes after that is missing.'],
+    limits: limitsOf(machine, period),
   };
   return { document: await buildHandover(handover, read), damage: machine.damage };
+}
+
+function limitsOf({ damage }: RecordedMachine, period: TimeSpan): string[] {
+  return [
+    ...(damage === null ? [] : ['A recording is cut short or damaged: what comes after that is missing.']),
+    ...(period.fromMs >= plausibleTimesMs.from
+      ? []
+      : ['The recordings say no date: their times count from 1970-01-01 00:00 UTC, or from what --start named.']),
+  ];
 }
 
 /** What was asked for; where nothing was, all that the recordings cover. */

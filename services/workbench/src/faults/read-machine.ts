@@ -8,12 +8,14 @@ import {
   derateEpisodes,
   type FaultEpisode,
   type Finding,
+  faultEpisodeId,
   foldFaults,
   initialFaultLog,
   inquireOrigin,
   inquiryWindows,
   joinedSpans,
   type MachineSummary,
+  plausibleTimesMs,
   type ResidencyRow,
   schedulesInForce,
   type ThresholdSet,
@@ -99,7 +101,7 @@ export async function readMachine(input: MachineInput): Promise<RecordedMachine>
     profile: input.profileOf(machineId),
     findings: [...notes.findings.values()].sort((a, b) => a.startedMs - b.startedMs),
     rows: [...notes.rows.values()],
-    faults: foldFaults(initialFaultLog, notes.reports).episodes,
+    faults: foldAtAnyTime(notes.reports),
     summary: notes.analyzers.get(machineId)?.summary() ?? null,
     hours: notes.hours,
     damage,
@@ -159,6 +161,27 @@ function chosenMachine({ machineIds }: Notes, { machineId, paths }: MachineInput
     code: 'machine-absent',
     where: paths.join(', '),
     remedy: 'Name one of these with --only.',
+  });
+}
+
+/**
+ * Folds reports of logs whose times only count from their beginning: such times are no dates, and a log that is kept for years
+ * takes them for those of a clock that was never set.
+ */
+function foldAtAnyTime(reports: readonly FaultReport[]): readonly FaultEpisode[] {
+  const isDated = reports.every(({ timeMs }) => timeMs >= plausibleTimesMs.from);
+  if (isDated) return foldFaults(initialFaultLog, reports).episodes;
+  const shiftMs = plausibleTimesMs.from;
+  const shifted = reports.map((report) => ({ ...report, timeMs: report.timeMs + shiftMs }));
+  return foldFaults(initialFaultLog, shifted).episodes.map((episode) => {
+    const startedMs = episode.startedMs - shiftMs;
+    return {
+      ...episode,
+      id: faultEpisodeId(episode.machineId, episode, startedMs),
+      startedMs,
+      endedMs: episode.endedMs === null ? null : episode.endedMs - shiftMs,
+      lastSeenMs: episode.lastSeenMs - shiftMs,
+    };
   });
 }
 
