@@ -48,7 +48,7 @@ describe.skipIf(chromiumPath === null)('score and loads', () => {
     const clean = await says(built.clean);
     expect(clean).toMatchObject({ courses: 2, isOver: false });
     expect(clean.text).toContain('Clean as it is');
-    expect(clean.text).toContain('the soot limit is never reached');
+    expect(clean.text).toContain('soot burns off as fast as it comes');
     expect((await says(built.modelled)).text).toContain('the machine has sent no soot signal. Give or take 19 %');
     const unfiltered = await says(built.unfiltered);
     expect(unfiltered.courses).toBe(1);
