@@ -1,4 +1,4 @@
-/** Processor time of other processes: the database's and the broker's. */
+/** Processor time of other processes, the database's and the broker's, and of the main thread of this one. */
 
 import { readdirSync, readFileSync } from 'node:fs';
 
@@ -14,6 +14,13 @@ export function cpuOf(pid: number): number {
     ticks += Number(fields[11]) + Number(fields[12]) + (isIt ? Number(fields[13]) + Number(fields[14]) : 0);
   }
   return ticks / ticksPerS;
+}
+
+/** Processor time of this process's main thread alone, s: the rest is that of threads, collectors and unpackers. */
+export function cpuOfMainThread(): number {
+  const stat = readFileSync(`/proc/self/task/${process.pid}/stat`, 'utf8');
+  const fields = stat.slice(stat.lastIndexOf(')') + 2).split(' ');
+  return (Number(fields[11]) + Number(fields[12])) / ticksPerS;
 }
 
 /** The broker's is a grandchild of ours, under a shell that ends it with us. */

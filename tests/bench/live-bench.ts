@@ -12,9 +12,10 @@ import { startKafkaIngest } from '@warmbrick/ingest';
 import { createProducer } from '@warmbrick/kafka';
 import { type SampleBlock, sliceBlock } from '@warmbrick/signals';
 import { type EmbeddedPostgres, openStore, startEmbeddedPostgres } from '@warmbrick/store';
+import type { OutMessage } from '../integration/ingest-world.js';
 import { packetMessage, singleMessages } from '../integration/messages.js';
 import { findKafka, quiet, type TestKafka } from '../kafka/kafka-provider.js';
-import { cpuOf, cpuOfBroker } from './cpu-time.js';
+import { cpuOf, cpuOfBroker, cpuOfMainThread } from './cpu-time.js';
 import { type MemoryFigures, sixChannels } from './live-memory.js';
 
 /** One way of sending the same samples. */
@@ -34,6 +35,8 @@ export interface DrainFigures {
   readonly decodeS: number;
   /** Processor time of our process, of the database and of the broker while it was drained, s; and how long that took. */
   readonly ownCpuS: number;
+  /** Of it, that of the thread that reads and commits. */
+  readonly mainCpuS: number;
   readonly databaseCpuS: number;
   readonly brokerCpuS: number;
   readonly tookS: number;
@@ -53,7 +56,8 @@ const machines = 50;
 const partitions = 8;
 const packetLength = 60;
 const rounds = 3;
-const packetSamplesPerMachine = 24_000;
+/** Long enough for a thread that has just begun to run at full speed most of the time. */
+const packetSamplesPerMachine = 72_000;
 const singlesPerMachine = 4000;
 
 /** Measures everything; null where there is no Kafka. */
@@ -66,15 +70,16 @@ export async function measureLive(): Promise<LiveFigures | null> {
   try {
     const day = sixChannels();
     if (day.timeMs.length < packetSamplesPerMachine) throw new Error('the simulation sent too little');
-    const packets = await fill(
-      kafka,
-      (block) =>
-        Array.from({ length: packetSamplesPerMachine / packetLength }, (_, n) =>
-          packetMessage('', sliceBlock(block, n * packetLength, (n + 1) * packetLength)),
-        ),
-      day,
-    );
-    const singles = await fill(kafka, (block) => singleMessages('', sliceBlock(block, 0, singlesPerMachine)), day);
+    const packets = await fill(kafka, day, {
+      count: packetSamplesPerMachine / packetLength,
+      samples: packetLength,
+      toMessage: (block) => packetMessage('', block),
+    });
+    const singles = await fill(kafka, day, {
+      count: singlesPerMachine,
+      samples: 1,
+      toMessage: (block) => singleMessages('', block)[0] as OutMessage,
+    });
     return {
       rounds,
       machines,
@@ -94,7 +99,8 @@ interface Filled {
   readonly messages: number;
   readonly samples: number;
   readonly bytes: number;
-  readonly values: readonly Buffer[];
+  /** Processor time of decoding all of it, s. */
+  readonly decodeS: number;
 }
 
 interface Place {
@@ -103,28 +109,36 @@ interface Place {
   readonly folder: string;
 }
 
-type ToMessages = (block: SampleBlock) => readonly { key: string; value: string | Buffer }[];
+interface Form {
+  /** Messages of each machine, and samples of each message. */
+  readonly count: number;
+  readonly samples: number;
+  readonly toMessage: (block: SampleBlock) => OutMessage;
+}
 
-/** Machines take turns, as they do when they send at the same time. */
-async function fill(kafka: TestKafka, toMessages: ToMessages, day: SampleBlock): Promise<Filled> {
+/** Machines take turns, as they do when they send at the same time. Nothing is kept: a full memory would slow the rest down. */
+async function fill(kafka: TestKafka, day: SampleBlock, { count, samples, toMessage }: Form): Promise<Filled> {
   const topic = await kafka.freshTopic(partitions);
   const producer = await createProducer(kafka.client('filler'));
-  const perMachine = Array.from({ length: machines }, (_, k) => toMessages({ ...day, machineId: `bench-${k}` }));
-  const length = perMachine[0]?.length ?? 0;
-  const values: Buffer[] = [];
   let bytes = 0;
-  for (let n = 0; n < length; n++) {
-    const sent = perMachine.map((messages) => {
-      const { key, value } = messages[n] as { key: string; value: string };
-      bytes += value.length;
-      values.push(Buffer.from(value));
-      return producer.send({ topic, key, value });
-    });
-    if (n % 20 === 19 || n === length - 1) await Promise.all(sent);
+  let decodeS = 0;
+  let sent: Promise<void>[] = [];
+  for (let n = 0; n < count; n++) {
+    const block = sliceBlock(day, n * samples, (n + 1) * samples);
+    const values: Buffer[] = [];
+    for (let k = 0; k < machines; k++) {
+      const { key, value } = toMessage({ ...block, machineId: `bench-${k}` });
+      values.push(Buffer.from(value as string));
+      sent.push(producer.send({ topic, key, value }));
+    }
+    bytes += values.reduce((sum, { length }) => sum + length, 0);
+    decodeS += decodeAll(values, machines * samples);
+    if (n % 20 !== 19 && n < count - 1) continue;
+    await Promise.all(sent);
+    sent = [];
   }
   await producer.close();
-  const samples = machines * (length === singlesPerMachine ? singlesPerMachine : packetSamplesPerMachine);
-  return { topic, messages: machines * length, samples, bytes, values };
+  return { topic, messages: machines * count, samples: machines * count * samples, bytes, decodeS };
 }
 
 async function measureDrain(place: Place, filled: Filled): Promise<DrainFigures> {
@@ -149,8 +163,9 @@ async function measureDrain(place: Place, filled: Filled): Promise<DrainFigures>
     bareCpuS: bareMiddle.cpuS,
     bareCpuToOwn: bareMiddle.cpuS / middle.ownCpuS,
     ingestSamplesPerOwnCpuS: samples / middle.ownCpuS,
-    decodeS: decodeAll(filled),
+    decodeS: filled.decodeS,
     ownCpuS: middle.ownCpuS,
+    mainCpuS: middle.mainCpuS,
     databaseCpuS: middle.databaseCpuS,
     brokerCpuS: middle.brokerCpuS,
     tookS: middle.tookMs / 1000,
@@ -159,15 +174,15 @@ async function measureDrain(place: Place, filled: Filled): Promise<DrainFigures>
   };
 }
 
-function decodeAll({ values, samples }: Filled): number {
+function decodeAll(values: readonly Buffer[], samples: number): number {
   const before = process.cpuUsage();
   let decoded = 0;
   for (const value of values) {
     const message = decodeSampleMessage(value, Date.now());
     if (message.form === 'samples') decoded += message.block.timeMs.length;
   }
-  if (decoded !== samples) throw new Error(`decoded ${decoded} of ${samples} samples`);
   const { user, system } = process.cpuUsage(before);
+  if (decoded !== samples) throw new Error(`decoded ${decoded} of ${samples} samples`);
   return (user + system) / 1e6;
 }
 
@@ -195,6 +210,14 @@ async function drainBare(kafka: TestKafka, { topic, messages }: Filled): Promise
   return { tookMs, cpuS: (cpu.user + cpu.system) / 1e6 };
 }
 
+interface Beginning {
+  readonly ms: number;
+  readonly cpu: NodeJS.CpuUsage;
+  readonly main: number;
+  readonly database: number;
+  readonly broker: number;
+}
+
 /** From the join to the last commit, into a database of its own. */
 async function ingest({ kafka, postgres }: Place, { topic, samples }: Filled, round: number) {
   const name = `bench_${topic.replaceAll('-', '_')}_${round}`;
@@ -203,7 +226,7 @@ async function ingest({ kafka, postgres }: Place, { topic, samples }: Filled, ro
   const client = kafka.client('ingest');
   const producer = await createProducer(client);
   const faultsTopic = await kafka.freshTopic(1);
-  let began: { ms: number; cpu: NodeJS.CpuUsage; database: number; broker: number } | null = null;
+  let began: Beginning | null = null;
   const pid = postgres.pid() as number;
   const running = await startKafkaIngest({
     client,
@@ -215,7 +238,13 @@ async function ingest({ kafka, postgres }: Place, { topic, samples }: Filled, ro
       throw error;
     },
     onAssigned: () => {
-      began ??= { ms: performance.now(), cpu: process.cpuUsage(), database: cpuOf(pid), broker: cpuOfBroker() };
+      began ??= {
+        ms: performance.now(),
+        cpu: process.cpuUsage(),
+        main: cpuOfMainThread(),
+        database: cpuOf(pid),
+        broker: cpuOfBroker(),
+      };
     },
     settings: {
       instanceName: 'bench',
@@ -226,12 +255,13 @@ async function ingest({ kafka, postgres }: Place, { topic, samples }: Filled, ro
     },
   });
   while (running.stats().samples < samples) await sleep(5);
-  const start = began as unknown as { ms: number; cpu: NodeJS.CpuUsage; database: number; broker: number };
+  const start = began as unknown as Beginning;
   const tookMs = performance.now() - start.ms;
   const cpu = process.cpuUsage(start.cpu);
   const figures = {
     tookMs,
     ownCpuS: (cpu.user + cpu.system) / 1e6,
+    mainCpuS: cpuOfMainThread() - start.main,
     databaseCpuS: cpuOf(pid) - start.database,
     brokerCpuS: cpuOfBroker() - start.broker,
     transactions: running.stats().transactions,

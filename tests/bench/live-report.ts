@@ -37,6 +37,7 @@ ${both('samples a second of processor time of ingest', (of) => whole(of.ingestSa
 ${both('processor time: decoding the messages alone, s', (of) => of.decodeS.toFixed(2))}
 ${both('transactions', (of) => whole(of.transactions))}
 ${both('processor time: ingest, s', (of) => of.ownCpuS.toFixed(2))}
+${both('processor time: its main thread, s', (of) => of.mainCpuS.toFixed(2))}
 ${both('processor time: database, s', (of) => of.databaseCpuS.toFixed(2))}
 ${both('processor time: broker, s', (of) => of.brokerCpuS.toFixed(2))}
 ${both('time, s', (of) => of.tookS.toFixed(2))}
