@@ -4,6 +4,7 @@ import { operatingModes, residencySums } from '@warmbrick/analysis';
 import { channelNames, machineProfileSchema } from '@warmbrick/signals';
 import { z } from 'zod';
 import { fleetIdSchema } from './http-access.js';
+import { formatQuery } from './http-series.js';
 import {
   defOutlookSchema,
   findingSchema,
@@ -138,6 +139,7 @@ export const residencyQuerySchema = z.strictObject({
   bucket: z.enum(residencyBuckets).default('hour'),
   from: instantQuery.optional(),
   to: instantQuery.optional(),
+  format: formatQuery,
 });
 
 export const sampleQuerySchema = z.strictObject({
@@ -149,6 +151,7 @@ export const sampleQuerySchema = z.strictObject({
     .optional()
     .meta({ description: `Channel names with commas between, of: ${channelNames.join(', ')}.` }),
   buckets: z.coerce.number().int().min(1).max(4000).default(600),
+  format: formatQuery,
 });
 
 /** Server-sent event `machine`: something about a machine changed. */

@@ -10,6 +10,7 @@ export { readHourUse } from './hour-use.js';
 export * from './outbox-message.js';
 export { packChange } from './pack-change.js';
 export * from './postgres/open-store.js';
+export * from './score-store.js';
 export * from './service-store.js';
 export * from './store.js';
 export * from './tuning-store.js';

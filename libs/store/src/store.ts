@@ -2,7 +2,7 @@
 
 import type { AnalyzerSnapshot, Finding, MachineSummary, ResidencyRow } from '@warmbrick/analysis';
 import type { ChannelName, FaultReport, MachineProfile, SampleBlock } from '@warmbrick/signals';
-import type { AccessStore, FleetScope, ScoreStore } from './access-store.js';
+import type { AccessStore, FleetScope } from './access-store.js';
 import type { AlertStore } from './alert-store.js';
 import type { DeliveryStore } from './delivery-store.js';
 import type { FaultStore } from './fault-store.js';
@@ -177,7 +177,14 @@ export interface Page<T> {
   readonly nextCursor: string | null;
 }
 
-export interface Store extends AlertStore, AccessStore, DeliveryStore, FaultStore, ServiceStore, TuningStore {
+export interface Store
+  extends AlertStore,
+    AccessStore,
+    DeliveryStore,
+    FaultStore,
+    ScoreStore,
+    ServiceStore,
+    TuningStore {
   /** The store as somebody sees it who may see these fleets only; cut here and, behind that, by the database itself. */
   forFleets(fleets: FleetScope): Store;
 

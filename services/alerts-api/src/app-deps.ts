@@ -1,6 +1,7 @@
 /** What the API is made of. */
 
 import type { TelemetryReceiver } from '@warmbrick/contracts';
+import type { MachineProfile } from '@warmbrick/signals';
 import type { Store } from '@warmbrick/store';
 import type { FastifyBaseLogger } from 'fastify';
 import type { AccessOptions } from './access/access.js';
@@ -14,6 +15,8 @@ export interface AppDeps {
   readonly siteDir?: string | undefined;
   /** Takes what is sent to POST /v1/telemetry and /v1/faults; without it there are no such addresses. */
   readonly telemetry?: TelemetryReceiver | undefined;
+  /** Told of a profile that was changed, so that what is analysed from now on goes by it. */
+  readonly onProfile?: ((machineId: string, profile: MachineProfile) => Promise<void>) | undefined;
   /** Who may get in. Default: API keys, and this computer itself as long as nobody holds an admin's key for all fleets. */
   readonly access?: AccessOptions | undefined;
   readonly limits?: Partial<AppLimits> | undefined;

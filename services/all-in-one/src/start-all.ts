@@ -85,6 +85,7 @@ export async function startAll(options: StartOptions): Promise<Running> {
       hostNames: hostNames(config),
       telemetry,
       access: await openDoor(options, store),
+      onProfile: ingest.register,
     });
     undo.push(() => app.close());
     await listen(app, config);

@@ -14,6 +14,7 @@ import { writeStanding } from './machines.js';
 import { addRejects } from './rejects.js';
 import { writeRows } from './residency-rows.js';
 import type { SampleMonths } from './sample-months.js';
+import { writeScoreDays } from './score-days.js';
 import { writeKeptSnapshots, writeStates } from './snapshots.js';
 
 export interface Committing {
@@ -66,6 +67,7 @@ async function writeAll(
     await markChanges(session, changes);
     await writeFindings(session, changes, hasOutbox);
     await writeRows(session, changes);
+    await writeScoreDays(session, changes);
     await writeFaults(session, changes);
     await writeStates(session, changes);
     await writeKeptSnapshots(session, changes);

@@ -107,6 +107,7 @@ export async function listFindings(session: Session, page: FindingPage): Promise
   if (page.fromMs !== undefined) conditions.push(`started >= ${value(Math.ceil(page.fromMs))}`);
   if (page.toMs !== undefined) conditions.push(`started < ${value(Math.ceil(page.toMs))}`);
   if (page.kinds !== undefined) conditions.push(`kind = ANY(${value(page.kinds)}::text[])`);
+  if (page.severities !== undefined) conditions.push(`severity = ANY(${value(page.severities)}::text[])`);
   if (page.cursor !== undefined) {
     const { started, id } = decodeCursor<{ started: number; id: string }>(page.cursor, 'findings', position);
     const at = value(started);

@@ -12,6 +12,7 @@ import { messageTables } from './message-tables.js';
 import { packedRows } from './packed-rows.js';
 import { partitionedSamples } from './partitioned-samples.js';
 import { reportKeyTable } from './report-key-table.js';
+import { scoreTables } from './score-tables.js';
 import { serviceTables } from './service-tables.js';
 import { tuningTables } from './tuning-tables.js';
 
@@ -120,4 +121,5 @@ export const migrations: readonly Migration[] = [
   { number: 11, title: 'destinations of alerts and deliveries', sql: deliveryTables },
   { number: 12, title: 'service records, batches of DEF, inspections', sql: serviceTables },
   { number: 13, title: 'the secret of masked reports', sql: reportKeyTable },
+  { number: 14, title: 'the score of each machine and day', sql: scoreTables },
 ];

@@ -26,6 +26,7 @@ const httpKinds = {
   'unsupported-media-type': { status: 415, title: 'This kind of body is not read here' },
   'fleet-not-yours': { status: 403, title: 'This is not allowed with this key' },
   'key-not-found': { status: 404, title: 'No such key' },
+  'recording-not-found': { status: 404, title: 'Nothing is archived of that day' },
   'fleet-not-found': { status: 404, title: 'No such fleet' },
   'fleet-exists': { status: 409, title: 'There is such a fleet already' },
   'alert-not-found': { status: 404, title: 'No such alert' },

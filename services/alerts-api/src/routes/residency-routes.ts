@@ -1,5 +1,6 @@
 /** GET /v1/machines/:machineId/residency. */
 
+import { residencySums } from '@warmbrick/analysis';
 import {
   type ResidencyBucket,
   type ResidencySeries,
@@ -11,6 +12,8 @@ import type { Store, StoredMachine } from '@warmbrick/store';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { residencyBucketBounds } from '../series/residency-buckets.js';
 import { quarterEnd, quarterStart, rowsByStart, sumRows } from '../series/residency-sum.js';
+import { sendTable, seriesResponse, wantedFormat } from '../tables/send-series.js';
+import type { Table } from '../tables/table.js';
 import { queryRange } from './query-range.js';
 import { machineParamsSchema, machineProblems, requireMachine } from './route-schemas.js';
 
@@ -30,12 +33,12 @@ export function residencyRoutes(): FastifyPluginAsyncZod {
           tags: ['machines'],
           params: machineParamsSchema,
           querystring: residencyQuerySchema,
-          response: { 200: residencySeriesSchema, ...machineProblems },
+          response: { 200: seriesResponse(residencySeriesSchema), ...machineProblems },
         },
       },
-      async (request) => {
+      async (request, reply) => {
         const machine = await requireMachine(request.store, request.params.machineId);
-        const { bucket, from, to } = request.query;
+        const { bucket, from, to, format } = request.query;
         const range = queryRange(
           { from, to },
           {
@@ -44,9 +47,25 @@ export function residencyRoutes(): FastifyPluginAsyncZod {
             mostDays: mostDays[bucket],
           },
         );
-        return residencySeries(request.store, machine, { bucket, ...range });
+        const series = await residencySeries(request.store, machine, { bucket, ...range });
+        const form = wantedFormat(request, format);
+        if (form === 'json') return reply.send(series);
+        return sendTable(reply, form, { name: `${machine.machineId} residency`, table: residencyTable(series) });
       },
     );
+  };
+}
+
+function residencyTable({ items }: ResidencySeries): Table {
+  const sums = [...residencySums, 'maxExhaustTempC'] as const;
+  return {
+    length: items.length,
+    columns: [
+      { name: 'startedAt', kind: 'time', values: items.map((item) => Date.parse(item.startedAt)) },
+      { name: 'endedAt', kind: 'time', values: items.map((item) => Date.parse(item.endedAt)) },
+      { name: 'shift', kind: 'text', values: items.map((item) => item.shift) },
+      ...sums.map((name) => ({ name, kind: 'number', values: items.map((item) => item[name]) }) as const),
+    ],
   };
 }
 

@@ -1,10 +1,12 @@
 /** GET /v1/machines/:machineId/samples. */
 
-import { sampleQuerySchema, sampleSeriesSchema } from '@warmbrick/contracts';
+import { type SampleSeries, sampleQuerySchema, sampleSeriesSchema } from '@warmbrick/contracts';
 import { type ChannelName, channelNames, isChannelName } from '@warmbrick/signals';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { ProblemError } from '../http/problem.js';
 import { createSampleBuckets } from '../series/sample-buckets.js';
+import { sendTable, seriesResponse, wantedFormat } from '../tables/send-series.js';
+import type { Table } from '../tables/table.js';
 import { queryRange } from './query-range.js';
 import { machineParamsSchema, machineProblems, requireMachine } from './route-schemas.js';
 
@@ -25,13 +27,13 @@ export function sampleRoutes(): FastifyPluginAsyncZod {
           tags: ['machines'],
           params: machineParamsSchema,
           querystring: sampleQuerySchema,
-          response: { 200: sampleSeriesSchema, ...machineProblems },
+          response: { 200: seriesResponse(sampleSeriesSchema), ...machineProblems },
         },
       },
-      async (request) => {
+      async (request, reply) => {
         const { machineId } = request.params;
         const { store } = request;
-        const { buckets, channels: names, ...asked } = request.query;
+        const { buckets, channels: names, format, ...asked } = request.query;
         const channels = names === undefined ? undefined : parseChannels(names);
         const { lastSampleMs, summary } = await requireMachine(store, machineId);
         const { fromMs, toMs } = queryRange(asked, { usualToMs: lastSampleMs + 1, usualDays: 1, mostDays });
@@ -42,10 +44,23 @@ export function sampleRoutes(): FastifyPluginAsyncZod {
           // The archive keeps samples in chunks; whatever of a chunk lies outside the slice belongs to another slice.
           for (const block of await store.readSamples(slice)) series.add(block, slice);
         }
-        return series.finish();
+        const finished = series.finish();
+        const form = wantedFormat(request, format);
+        if (form === 'json') return reply.send(finished);
+        return sendTable(reply, form, { name: `${machineId} samples`, table: sampleTable(finished) });
       },
     );
   };
+}
+
+function sampleTable({ startedAt, channels }: SampleSeries): Table {
+  const columns = Object.entries(channels).flatMap(([name, series]) =>
+    (['min', 'mean', 'max'] as const).map(
+      (which) => ({ name: `${name}_${which}`, kind: 'number', values: series[which] }) as const,
+    ),
+  );
+  const times = { name: 'startedAt', kind: 'time', values: startedAt.map((text) => Date.parse(text)) } as const;
+  return { length: startedAt.length, columns: [times, ...columns] };
 }
 
 function parseChannels(text: string): ChannelName[] {

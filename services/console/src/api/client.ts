@@ -273,6 +273,15 @@ madeAt: string
 until: (string | null)
 }[]
 }
+export interface ArchivedDays {
+items: {
+day: string
+from: string
+to: string
+samples: number
+}[]
+nextCursor: (string | null)
+}
 export interface AuditEntry {
 number: number
 at: string
@@ -290,6 +299,14 @@ name: string
 role: ("viewer" | "analyst" | "engineer" | "admin")
 fleets: ("all" | string[])
 isSignedIn: boolean
+}
+export interface ChangeCountsInput {
+before: number
+after: number
+appears: number
+vanishes: number
+moves: number
+changes: number
 }
 export interface Comparison {
 machineId: string
@@ -313,6 +330,66 @@ meanBefore: number
 meanAfter: number
 } | null)
 }[]
+}
+export interface ComparisonDocumentInput {
+isEqual: boolean
+sets: {
+before: string
+after: string
+}
+thresholds: {
+[k: string]: {
+before: number
+after: number
+}
+}
+totals: ChangeCountsInput
+byKind: {
+[k: string]: ChangeCountsInput
+}
+byClass: {
+[k: string]: ChangeCountsInput
+}
+machines: {
+machineId: string
+machineClass: string
+isEqual: boolean
+samples: number
+score: {
+before: (number | null)
+after: (number | null)
+}
+residency: {
+[k: string]: {
+before: number
+after: number
+}
+}
+changes: FindingChangeInput[]
+}[]
+}
+export interface FindingChangeInput {
+type: ("appears" | "vanishes" | "moves" | "changes")
+kind: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue")
+before: (TrialFindingInput | null)
+after: (TrialFindingInput | null)
+fields: string[]
+}
+export interface TrialFindingInput {
+id: string
+machineId: string
+kind: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue")
+startedAt: string
+endedAt: (string | null)
+severity: ("info" | "notice" | "warning" | "severe")
+values: {
+[k: string]: number | boolean | string | null
+}
+evidence: {
+[k: string]: number | boolean | string | null
+}
+thresholdSet: string
+raisedAt: string
 }
 export interface DayStrip {
 startedAt: string
@@ -1079,6 +1156,29 @@ engineHours?: (number | null)
 note?: string
 by?: string
 }
+export interface NewSetPromotionInput {
+version: string
+scope: {
+kind: ("all" | "fleet" | "class" | "machine")
+name: (string | null)
+}
+from?: string
+recompute?: boolean
+reason: string
+}
+export interface NewThresholdSetInput {
+version: string
+values: {
+[k: string]: number
+}
+reason: string
+trialId?: (string | null)
+needsApproval?: boolean
+}
+export interface NewTrialInput {
+title: string
+document: ComparisonDocumentInput
+}
 export interface NoxAnswer {
 machineId: string
 asOf: string
@@ -1108,6 +1208,55 @@ path: string
 message: string
 }[]
 }
+export interface ProfileDocument {
+machineId: string
+fleetId: string
+profile: {
+name?: string
+machineClass: string
+site?: string
+fleet?: string
+timeZone: string
+shifts: {
+name: string
+start: string
+end: string
+}[]
+catalystFamily: ("unspecified" | "vanadia" | "iron-zeolite" | "copper-zeolite")
+window?: {
+lowC: number
+highC: number
+}
+dosingReleaseTempC: number
+baseIdleRpm: number
+idleBandRpm: number
+runningRpm: number
+noLoadPct: number
+workingLoadPct: number
+displacementL: number
+ratedPowerKW: number
+fuelTankL: number
+defTankL: number
+hasParticulateFilter: boolean
+particulateFilterL: number
+sootLimitGPerL: number
+sootLevel: ("tier-3" | "tier-4-interim" | "tier-4-egr-filter" | "stage-5-scr-only")
+depositLimitG: number
+defToFuelRatio: number
+fuelPricePerL: number
+hourCost: number
+serviceIntervals: {
+item: string
+name: string
+hours: (number | null)
+months: (number | null)
+source: string
+}[]
+limits: {
+[k: string]: number
+}
+}
+}
 export interface RuleDocument {
 fleetId: string
 isBuiltIn: boolean
@@ -1133,12 +1282,46 @@ text: string
 }[]
 remarks: string[]
 }
+export interface RunList {
+items: Finding[]
+nextCursor: (string | null)
+}
 export interface SampleMessageInput {
 machineId: string
 time: (number | string)
 values: {
 [k: string]: number | null
 }
+}
+export interface ScoreSeries {
+items: {
+day: string
+at: string
+value: number
+confidence: number
+parts: {
+[k: string]: number
+}
+thresholdSet: string
+}[]
+}
+export interface SetPromotion {
+id: number
+version: (string | null)
+scope: {
+kind: ("all" | "fleet" | "class" | "machine")
+name: (string | null)
+}
+from: string
+isRecomputed: boolean
+recomputedMachines: number
+author: string
+reason: string
+createdAt: string
+}
+export interface SetRollbackInput {
+recompute?: boolean
+reason: string
 }
 export interface Shift {
 name: string
@@ -1189,11 +1372,36 @@ notNumbers: number
 implausible: number
 }
 }
+export interface ThresholdSet {
+version: string
+values: {
+[k: string]: number
+}
+author: string
+reason: string
+trialId: (string | null)
+needsApproval: boolean
+approvedBy: (string | null)
+createdAt: (string | null)
+}
+export interface Trial {
+trialId: string
+title: string
+author: string
+createdAt: string
+document: unknown
+}
+export interface GetCallerQuery {
+fields?: string
+}
 export interface PostSessionBody {
 key: string
 }
 export interface GetKeysAnswer {
 items: ApiKey[]
+}
+export interface GetKeysQuery {
+fields?: string
 }
 export interface PostKeysBody {
 name: string
@@ -1209,6 +1417,9 @@ keyId: string
 }
 export interface GetFleetsAnswer {
 items: Fleet[]
+}
+export interface GetFleetsQuery {
+fields?: string
 }
 export interface PostFleetsBody {
 fleetId: string
@@ -1230,10 +1441,14 @@ cursor?: string
 actor?: string
 from?: string
 to?: string
+fields?: string
 }
 export interface GetAuditCheckAnswer {
 entries: number
 brokenAt: (number | null)
+}
+export interface GetAuditCheckQuery {
+fields?: string
 }
 export interface GetMachinesAnswer {
 items: MachineItem[]
@@ -1244,9 +1459,84 @@ limit?: number
 cursor?: string
 sort?: ("risk" | "name")
 site?: string
+fleet?: string
+fields?: string
 }
 export interface GetMachinePath {
 machineId: string
+}
+export interface GetMachineQuery {
+fields?: string
+}
+export interface GetMachineProfilePath {
+machineId: string
+}
+export interface GetMachineProfileQuery {
+fields?: string
+}
+export interface PutMachineProfilePath {
+machineId: string
+}
+export interface PutMachineProfileBody {
+name?: string
+machineClass?: string
+site?: string
+fleet?: string
+timeZone?: string
+shifts?: {
+name: string
+start: string
+end: string
+}[]
+catalystFamily?: ("unspecified" | "vanadia" | "iron-zeolite" | "copper-zeolite")
+window?: {
+lowC: number
+highC: number
+}
+dosingReleaseTempC?: number
+baseIdleRpm?: number
+idleBandRpm?: number
+runningRpm?: number
+noLoadPct?: number
+workingLoadPct?: number
+displacementL?: number
+ratedPowerKW?: number
+fuelTankL?: number
+defTankL?: number
+hasParticulateFilter?: boolean
+particulateFilterL?: number
+sootLimitGPerL?: number
+sootLevel?: ("tier-3" | "tier-4-interim" | "tier-4-egr-filter" | "stage-5-scr-only")
+depositLimitG?: number
+defToFuelRatio?: number
+fuelPricePerL?: number
+hourCost?: number
+serviceIntervals?: {
+item: string
+name: string
+hours: (number | null)
+months: (number | null)
+source?: string
+}[]
+limits?: {
+[k: string]: number
+}
+}
+export interface GetMachineScoresPath {
+machineId: string
+}
+export interface GetMachineScoresQuery {
+from?: string
+to?: string
+format?: ("json" | "csv" | "parquet")
+}
+export interface GetMachineRecordingsPath {
+machineId: string
+}
+export interface GetMachineRecordingsQuery {
+limit?: number
+cursor?: string
+fields?: string
 }
 export interface GetMachineFindingsAnswer {
 items: Finding[]
@@ -1261,6 +1551,32 @@ cursor?: string
 from?: string
 to?: string
 kind?: string
+fields?: string
+}
+export interface GetMachineRunsPath {
+machineId: string
+}
+export interface GetMachineRunsQuery {
+limit?: number
+cursor?: string
+from?: string
+to?: string
+fields?: string
+}
+export interface GetFindingsAnswer {
+items: Finding[]
+nextCursor: (string | null)
+}
+export interface GetFindingsQuery {
+limit?: number
+cursor?: string
+machineId?: string
+fleet?: string
+kind?: string
+severity?: string
+from?: string
+to?: string
+fields?: string
 }
 export interface GetMachineResidencyAnswer {
 bucket: ("quarter" | "hour" | "shift" | "day")
@@ -1293,20 +1609,33 @@ export interface GetMachineResidencyQuery {
 bucket?: ("quarter" | "hour" | "shift" | "day")
 from?: string
 to?: string
+format?: ("json" | "csv" | "parquet")
 }
 export interface GetMachineDefPath {
 machineId: string
 }
+export interface GetMachineDefQuery {
+fields?: string
+}
 export interface GetMachineNoxPath {
 machineId: string
 }
+export interface GetMachineNoxQuery {
+fields?: string
+}
 export interface GetMachineComparisonPath {
 machineId: string
+}
+export interface GetMachineComparisonQuery {
+fields?: string
 }
 export interface GetDefBatchesAnswer {
 items: DefBatchTrace[]
 machines: number
 hasMoreMachines: boolean
+}
+export interface GetDefBatchesQuery {
+fields?: string
 }
 export interface GetMachineSamplesAnswer {
 from: string
@@ -1330,6 +1659,7 @@ from?: string
 to?: string
 channels?: string
 buckets?: number
+format?: ("json" | "csv" | "parquet")
 }
 export interface GetAlertsAnswer {
 items: Alert[]
@@ -1346,9 +1676,13 @@ rule?: string
 acknowledged?: ("true" | "false")
 from?: string
 to?: string
+fields?: string
 }
 export interface GetAlertPath {
 episodeId: string
+}
+export interface GetAlertQuery {
+fields?: string
 }
 export interface PostAlertAcknowledgePath {
 episodeId: string
@@ -1384,6 +1718,7 @@ items: RuleDocument[]
 }
 export interface GetRulesQuery {
 fleetId?: string
+fields?: string
 }
 export interface PostRulesBody {
 fleetId?: string
@@ -1416,6 +1751,9 @@ rule: {
 export interface GetMaintenanceWindowsAnswer {
 items: MaintenanceWindow[]
 }
+export interface GetMaintenanceWindowsQuery {
+fields?: string
+}
 export interface PostMaintenanceWindowsBody {
 fleetId?: string
 machineId?: string
@@ -1429,6 +1767,9 @@ windowId: string
 }
 export interface GetDestinationsAnswer {
 items: Destination[]
+}
+export interface GetDestinationsQuery {
+fields?: string
 }
 export interface PutDestinationPath {
 destinationId: string
@@ -1456,6 +1797,7 @@ state?: ("active" | "cleared")
 spn?: number
 fmi?: number
 sourceAddress?: number
+fields?: string
 }
 export interface PostMachineFaultsPath {
 machineId: string
@@ -1476,6 +1818,7 @@ changedAt: string
 }
 export interface GetFaultTextsQuery {
 fleetId?: string
+fields?: string
 }
 export interface PutFaultTextsAnswer {
 fleetId: string
@@ -1520,9 +1863,13 @@ limit?: number
 cursor?: string
 from?: string
 to?: string
+fields?: string
 }
 export interface GetDeratePath {
 derateId: string
+}
+export interface GetDerateQuery {
+fields?: string
 }
 export interface GetMachineHandoverPath {
 machineId: string
@@ -1535,6 +1882,9 @@ format?: ("json" | "csv" | "pdf" | "html")
 }
 export interface GetMachineServicePath {
 machineId: string
+}
+export interface GetMachineServiceQuery {
+fields?: string
 }
 export interface PostMachineServicePath {
 machineId: string
@@ -1549,6 +1899,9 @@ known: number
 }
 export interface GetDefStockAnswer {
 items: DefBatch[]
+}
+export interface GetDefStockQuery {
+fields?: string
 }
 export interface PutDefStockPath {
 batchId: string
@@ -1569,6 +1922,7 @@ machineId: string
 export interface GetMachineShiftsQuery {
 from?: string
 to?: string
+fields?: string
 }
 export interface PostMachineShiftInspectionPath {
 machineId: string
@@ -1584,6 +1938,7 @@ cursor?: string
 destinationId?: string
 machineId?: string
 state?: ("waiting" | "sent" | "dead")
+fields?: string
 }
 export interface GetDeliveryAttemptsAnswer {
 items: {
@@ -1597,11 +1952,58 @@ tookMs: number
 export interface GetDeliveryAttemptsPath {
 deliveryId: string
 }
+export interface GetDeliveryAttemptsQuery {
+fields?: string
+}
 export interface PostDeliveryResendAnswer {
 id: string
 }
 export interface PostDeliveryResendPath {
 deliveryId: string
+}
+export interface GetThresholdSetsAnswer {
+items: ThresholdSet[]
+}
+export interface GetThresholdSetsQuery {
+fields?: string
+}
+export interface GetThresholdSetPath {
+version: string
+}
+export interface GetThresholdSetQuery {
+fields?: string
+}
+export interface PostThresholdSetApprovalPath {
+version: string
+}
+export interface GetSetPromotionsAnswer {
+items: SetPromotion[]
+}
+export interface GetSetPromotionsQuery {
+fields?: string
+}
+export interface PostSetPromotionRollbackPath {
+id: number
+}
+export interface GetTrialsAnswer {
+items: {
+trialId: string
+title: string
+author: string
+createdAt: string
+}[]
+}
+export interface GetTrialsQuery {
+fields?: string
+}
+export interface PostTrialsAnswer {
+trialId: string
+}
+export interface GetTrialPath {
+trialId: string
+}
+export interface GetTrialQuery {
+fields?: string
 }
 export interface PostTelemetryQuery {
 machineId?: string
@@ -1615,6 +2017,11 @@ export type DeleteKeyAnswer = ApiKey;
 export type PostFleetsAnswer = Fleet;
 export type PatchFleetAnswer = Fleet;
 export type GetMachineAnswer = MachineDetail;
+export type GetMachineProfileAnswer = ProfileDocument;
+export type PutMachineProfileAnswer = ProfileDocument;
+export type GetMachineScoresAnswer = ScoreSeries;
+export type GetMachineRecordingsAnswer = ArchivedDays;
+export type GetMachineRunsAnswer = RunList;
 export type GetMachineDefAnswer = DefOutlookAnswer;
 export type GetMachineNoxAnswer = NoxAnswer;
 export type GetMachineComparisonAnswer = Comparison;
@@ -1648,12 +2055,22 @@ export type PutDefStockAnswer = DefBatch;
 export type PutDefStockBody = NewDefBatchInput;
 export type PostMachineShiftInspectionAnswer = Inspection;
 export type PostMachineShiftInspectionBody = NewInspectionInput;
+export type PostThresholdSetsAnswer = ThresholdSet;
+export type PostThresholdSetsBody = NewThresholdSetInput;
+export type GetThresholdSetAnswer = ThresholdSet;
+export type PostThresholdSetApprovalAnswer = ThresholdSet;
+export type PostSetPromotionsAnswer = SetPromotion;
+export type PostSetPromotionsBody = NewSetPromotionInput;
+export type PostSetPromotionRollbackAnswer = SetPromotion;
+export type PostSetPromotionRollbackBody = SetRollbackInput;
+export type PostTrialsBody = NewTrialInput;
+export type GetTrialAnswer = Trial;
 export type PostTelemetryAnswer = TelemetryReceipt;
 export type PostFaultsAnswer = TelemetryReceipt;
 
 export const api = {
   /** Who is asking, and what they may do. */
-  getCaller: (options: CallOptions = {}): Promise<Fetched<GetCallerAnswer> | null> =>
+  getCaller: (options: CallOptions & { query?: GetCallerQuery } = {}): Promise<Fetched<GetCallerAnswer> | null> =>
     call('GET', '/v1/caller', options),
   /** Signs in on the pages: puts a key or token into a cookie that scripts cannot read. */
   postSession: (options: CallOptions & { body: PostSessionBody }): Promise<Fetched<PostSessionAnswer> | null> =>
@@ -1662,7 +2079,7 @@ export const api = {
   deleteSession: (options: CallOptions = {}): Promise<Fetched<null> | null> =>
     call('DELETE', '/v1/session', options),
   /** API keys, newest first. */
-  getKeys: (options: CallOptions = {}): Promise<Fetched<GetKeysAnswer> | null> =>
+  getKeys: (options: CallOptions & { query?: GetKeysQuery } = {}): Promise<Fetched<GetKeysAnswer> | null> =>
     call('GET', '/v1/keys', options),
   /** Makes an API key, and shows it once. */
   postKeys: (options: CallOptions & { body: PostKeysBody }): Promise<Fetched<PostKeysAnswer> | null> =>
@@ -1674,7 +2091,7 @@ export const api = {
   deleteKey: (options: CallOptions & { path: DeleteKeyPath }): Promise<Fetched<DeleteKeyAnswer> | null> =>
     call('DELETE', '/v1/keys/{keyId}', options),
   /** Fleets with the number of their machines. */
-  getFleets: (options: CallOptions = {}): Promise<Fetched<GetFleetsAnswer> | null> =>
+  getFleets: (options: CallOptions & { query?: GetFleetsQuery } = {}): Promise<Fetched<GetFleetsAnswer> | null> =>
     call('GET', '/v1/fleets', options),
   /** Makes a fleet. */
   postFleets: (options: CallOptions & { body: PostFleetsBody }): Promise<Fetched<PostFleetsAnswer> | null> =>
@@ -1686,31 +2103,49 @@ export const api = {
   getAudit: (options: CallOptions & { query?: GetAuditQuery } = {}): Promise<Fetched<GetAuditAnswer> | null> =>
     call('GET', '/v1/audit', options),
   /** Computes the chain of the audit log anew, and says where it breaks first. */
-  getAuditCheck: (options: CallOptions = {}): Promise<Fetched<GetAuditCheckAnswer> | null> =>
+  getAuditCheck: (options: CallOptions & { query?: GetAuditCheckQuery } = {}): Promise<Fetched<GetAuditCheckAnswer> | null> =>
     call('GET', '/v1/audit/check', options),
   /** Machines with their risk and their last day. */
   getMachines: (options: CallOptions & { query?: GetMachinesQuery } = {}): Promise<Fetched<GetMachinesAnswer> | null> =>
     call('GET', '/v1/machines', options),
   /** One machine with everything observed so far. */
-  getMachine: (options: CallOptions & { path: GetMachinePath }): Promise<Fetched<GetMachineAnswer> | null> =>
+  getMachine: (options: CallOptions & { path: GetMachinePath; query?: GetMachineQuery }): Promise<Fetched<GetMachineAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}', options),
+  /** Profile and fleet of one machine. */
+  getMachineProfile: (options: CallOptions & { path: GetMachineProfilePath; query?: GetMachineProfileQuery }): Promise<Fetched<GetMachineProfileAnswer> | null> =>
+    call('GET', '/v1/machines/{machineId}/profile', options),
+  /** Replaces the profile of one machine; a field that is left out takes its default, the fleet stays. */
+  putMachineProfile: (options: CallOptions & { path: PutMachineProfilePath; body: PutMachineProfileBody }): Promise<Fetched<PutMachineProfileAnswer> | null> =>
+    call('PUT', '/v1/machines/{machineId}/profile', options),
+  /** How the score of one machine went, day by day. */
+  getMachineScores: (options: CallOptions & { path: GetMachineScoresPath; query?: GetMachineScoresQuery }): Promise<Fetched<GetMachineScoresAnswer> | null> =>
+    call('GET', '/v1/machines/{machineId}/scores', options),
+  /** UTC days of which samples of one machine are archived, newest first. */
+  getMachineRecordings: (options: CallOptions & { path: GetMachineRecordingsPath; query?: GetMachineRecordingsQuery }): Promise<Fetched<GetMachineRecordingsAnswer> | null> =>
+    call('GET', '/v1/machines/{machineId}/recordings', options),
   /** Findings of one machine. */
   getMachineFindings: (options: CallOptions & { path: GetMachineFindingsPath; query?: GetMachineFindingsQuery }): Promise<Fetched<GetMachineFindingsAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/findings', options),
+  /** Runs of the engine of one machine, newest first. */
+  getMachineRuns: (options: CallOptions & { path: GetMachineRunsPath; query?: GetMachineRunsQuery }): Promise<Fetched<GetMachineRunsAnswer> | null> =>
+    call('GET', '/v1/machines/{machineId}/runs', options),
+  /** Findings of all machines, newest first. */
+  getFindings: (options: CallOptions & { query?: GetFindingsQuery } = {}): Promise<Fetched<GetFindingsAnswer> | null> =>
+    call('GET', '/v1/findings', options),
   /** How one machine spent its time, by quarter, hour, shift or day. */
   getMachineResidency: (options: CallOptions & { path: GetMachineResidencyPath; query?: GetMachineResidencyQuery }): Promise<Fetched<GetMachineResidencyAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/residency', options),
   /** The DEF tank of one machine: level, how long it lasts, what to leave in it overnight. */
-  getMachineDef: (options: CallOptions & { path: GetMachineDefPath }): Promise<Fetched<GetMachineDefAnswer> | null> =>
+  getMachineDef: (options: CallOptions & { path: GetMachineDefPath; query?: GetMachineDefQuery }): Promise<Fetched<GetMachineDefAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/def', options),
   /** NOx conversion of one machine by bins of exhaust temperature. */
-  getMachineNox: (options: CallOptions & { path: GetMachineNoxPath }): Promise<Fetched<GetMachineNoxAnswer> | null> =>
+  getMachineNox: (options: CallOptions & { path: GetMachineNoxPath; query?: GetMachineNoxQuery }): Promise<Fetched<GetMachineNoxAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/nox', options),
   /** Figures of the last week beside those of machines of the same class and work, and days of change. */
-  getMachineComparison: (options: CallOptions & { path: GetMachineComparisonPath }): Promise<Fetched<GetMachineComparisonAnswer> | null> =>
+  getMachineComparison: (options: CallOptions & { path: GetMachineComparisonPath; query?: GetMachineComparisonQuery }): Promise<Fetched<GetMachineComparisonAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/comparison', options),
   /** Batches of DEF on record, the machines filled from each, and those that lost NOx conversion after it. */
-  getDefBatches: (options: CallOptions = {}): Promise<Fetched<GetDefBatchesAnswer> | null> =>
+  getDefBatches: (options: CallOptions & { query?: GetDefBatchesQuery } = {}): Promise<Fetched<GetDefBatchesAnswer> | null> =>
     call('GET', '/v1/def-batches', options),
   /** Archived samples, as lowest, mean and highest by bucket of time. */
   getMachineSamples: (options: CallOptions & { path: GetMachineSamplesPath; query?: GetMachineSamplesQuery }): Promise<Fetched<GetMachineSamplesAnswer> | null> =>
@@ -1719,7 +2154,7 @@ export const api = {
   getAlerts: (options: CallOptions & { query?: GetAlertsQuery } = {}): Promise<Fetched<GetAlertsAnswer> | null> =>
     call('GET', '/v1/alerts', options),
   /** One alert with every step of its life. */
-  getAlert: (options: CallOptions & { path: GetAlertPath }): Promise<Fetched<GetAlertAnswer> | null> =>
+  getAlert: (options: CallOptions & { path: GetAlertPath; query?: GetAlertQuery }): Promise<Fetched<GetAlertAnswer> | null> =>
     call('GET', '/v1/alerts/{episodeId}', options),
   /** Say that somebody has seen it. */
   postAlertAcknowledge: (options: CallOptions & { path: PostAlertAcknowledgePath; body: PostAlertAcknowledgeBody }): Promise<Fetched<PostAlertAcknowledgeAnswer> | null> =>
@@ -1752,7 +2187,7 @@ export const api = {
   postRulesTry: (options: CallOptions & { body: PostRulesTryBody }): Promise<Fetched<PostRulesTryAnswer> | null> =>
     call('POST', '/v1/rules/try', options),
   /** Maintenance windows that are on or still to come. */
-  getMaintenanceWindows: (options: CallOptions = {}): Promise<Fetched<GetMaintenanceWindowsAnswer> | null> =>
+  getMaintenanceWindows: (options: CallOptions & { query?: GetMaintenanceWindowsQuery } = {}): Promise<Fetched<GetMaintenanceWindowsAnswer> | null> =>
     call('GET', '/v1/maintenance-windows', options),
   /** Take a machine, a site or a fleet out of service for a time. */
   postMaintenanceWindows: (options: CallOptions & { body: PostMaintenanceWindowsBody }): Promise<Fetched<PostMaintenanceWindowsAnswer> | null> =>
@@ -1761,7 +2196,7 @@ export const api = {
   deleteMaintenanceWindow: (options: CallOptions & { path: DeleteMaintenanceWindowPath }): Promise<Fetched<null> | null> =>
     call('DELETE', '/v1/maintenance-windows/{windowId}', options),
   /** Who is told of alerts. */
-  getDestinations: (options: CallOptions = {}): Promise<Fetched<GetDestinationsAnswer> | null> =>
+  getDestinations: (options: CallOptions & { query?: GetDestinationsQuery } = {}): Promise<Fetched<GetDestinationsAnswer> | null> =>
     call('GET', '/v1/destinations', options),
   /** A new destination; the secret that signs is shown this once. */
   postDestinations: (options: CallOptions & { body: PostDestinationsBody }): Promise<Fetched<PostDestinationsAnswer> | null> =>
@@ -1791,13 +2226,13 @@ export const api = {
   getMachineDerates: (options: CallOptions & { path: GetMachineDeratesPath; query?: GetMachineDeratesQuery }): Promise<Fetched<GetMachineDeratesAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/derates', options),
   /** One derate: its origin with what speaks for and against it, how the answer changed, and what comes next. */
-  getDerate: (options: CallOptions & { path: GetDeratePath }): Promise<Fetched<GetDerateAnswer> | null> =>
+  getDerate: (options: CallOptions & { path: GetDeratePath; query?: GetDerateQuery }): Promise<Fetched<GetDerateAnswer> | null> =>
     call('GET', '/v1/derates/{derateId}', options),
   /** Handover sheet: every code, derates and their origin, what was done; as JSON, CSV, PDF or a page to print. */
   getMachineHandover: (options: CallOptions & { path: GetMachineHandoverPath; query?: GetMachineHandoverQuery }): Promise<Fetched<GetMachineHandoverAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/handover', options),
   /** Service of one machine: what is due, by hours and calendar, and what was done. */
-  getMachineService: (options: CallOptions & { path: GetMachineServicePath }): Promise<Fetched<GetMachineServiceAnswer> | null> =>
+  getMachineService: (options: CallOptions & { path: GetMachineServicePath; query?: GetMachineServiceQuery }): Promise<Fetched<GetMachineServiceAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/service', options),
   /** Write down work that was done. */
   postMachineService: (options: CallOptions & { path: PostMachineServicePath; body: PostMachineServiceBody }): Promise<Fetched<PostMachineServiceAnswer> | null> =>
@@ -1809,7 +2244,7 @@ export const api = {
   postServiceRecords: (options: CallOptions & { body: PostServiceRecordsBody }): Promise<Fetched<PostServiceRecordsAnswer> | null> =>
     call('POST', '/v1/service-records', options),
   /** Batches of DEF in storage, oldest first, with what is left of their life. */
-  getDefStock: (options: CallOptions = {}): Promise<Fetched<GetDefStockAnswer> | null> =>
+  getDefStock: (options: CallOptions & { query?: GetDefStockQuery } = {}): Promise<Fetched<GetDefStockAnswer> | null> =>
     call('GET', '/v1/def-stock', options),
   /** Write down a batch. */
   postDefStock: (options: CallOptions & { body: PostDefStockBody }): Promise<Fetched<PostDefStockAnswer> | null> =>
@@ -1830,11 +2265,41 @@ export const api = {
   getDeliveries: (options: CallOptions & { query?: GetDeliveriesQuery } = {}): Promise<Fetched<GetDeliveriesAnswer> | null> =>
     call('GET', '/v1/deliveries', options),
   /** The log of one message, try by try. */
-  getDeliveryAttempts: (options: CallOptions & { path: GetDeliveryAttemptsPath }): Promise<Fetched<GetDeliveryAttemptsAnswer> | null> =>
+  getDeliveryAttempts: (options: CallOptions & { path: GetDeliveryAttemptsPath; query?: GetDeliveryAttemptsQuery }): Promise<Fetched<GetDeliveryAttemptsAnswer> | null> =>
     call('GET', '/v1/deliveries/{deliveryId}/attempts', options),
   /** Send a message once more, with the same id and the same bytes. */
   postDeliveryResend: (options: CallOptions & { path: PostDeliveryResendPath }): Promise<Fetched<PostDeliveryResendAnswer> | null> =>
     call('POST', '/v1/deliveries/{deliveryId}/resend', options),
+  /** Threshold sets, the built-in one last. */
+  getThresholdSets: (options: CallOptions & { query?: GetThresholdSetsQuery } = {}): Promise<Fetched<GetThresholdSetsAnswer> | null> =>
+    call('GET', '/v1/threshold-sets', options),
+  /** Keeps a set for good under a version of its own. */
+  postThresholdSets: (options: CallOptions & { body: PostThresholdSetsBody }): Promise<Fetched<PostThresholdSetsAnswer> | null> =>
+    call('POST', '/v1/threshold-sets', options),
+  /** One set. */
+  getThresholdSet: (options: CallOptions & { path: GetThresholdSetPath; query?: GetThresholdSetQuery }): Promise<Fetched<GetThresholdSetAnswer> | null> =>
+    call('GET', '/v1/threshold-sets/{version}', options),
+  /** A second pair of eyes: approves a set that somebody else made. */
+  postThresholdSetApproval: (options: CallOptions & { path: PostThresholdSetApprovalPath }): Promise<Fetched<PostThresholdSetApprovalAnswer> | null> =>
+    call('POST', '/v1/threshold-sets/{version}/approval', options),
+  /** Which set was promoted for what, from when, by whom. */
+  getSetPromotions: (options: CallOptions & { query?: GetSetPromotionsQuery } = {}): Promise<Fetched<GetSetPromotionsAnswer> | null> =>
+    call('GET', '/v1/set-promotions', options),
+  /** Promotes a set for all, a fleet, a class or a machine from a time on. */
+  postSetPromotions: (options: CallOptions & { body: PostSetPromotionsBody }): Promise<Fetched<PostSetPromotionsAnswer> | null> =>
+    call('POST', '/v1/set-promotions', options),
+  /** Takes a promotion back: what held in its scope before holds again. */
+  postSetPromotionRollback: (options: CallOptions & { path: PostSetPromotionRollbackPath; body: PostSetPromotionRollbackBody }): Promise<Fetched<PostSetPromotionRollbackAnswer> | null> =>
+    call('POST', '/v1/set-promotions/{id}/rollback', options),
+  /** Trials that were kept. */
+  getTrials: (options: CallOptions & { query?: GetTrialsQuery } = {}): Promise<Fetched<GetTrialsAnswer> | null> =>
+    call('GET', '/v1/trials', options),
+  /** Keeps a comparison; the same one again is the same trial. */
+  postTrials: (options: CallOptions & { body: PostTrialsBody }): Promise<Fetched<PostTrialsAnswer> | null> =>
+    call('POST', '/v1/trials', options),
+  /** One trial with its document. */
+  getTrial: (options: CallOptions & { path: GetTrialPath; query?: GetTrialQuery }): Promise<Fetched<GetTrialAnswer> | null> =>
+    call('GET', '/v1/trials/{trialId}', options),
   /** Samples of any machines and times; the answer comes after the commit. */
   postTelemetry: (options: CallOptions & { query?: PostTelemetryQuery; body: PostTelemetryBody }): Promise<Fetched<PostTelemetryAnswer> | null> =>
     call('POST', '/v1/telemetry', options),
