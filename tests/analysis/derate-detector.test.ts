@@ -22,7 +22,8 @@ const still = (minutes: number): Segment => ({
 });
 const derates = (segments: readonly Segment[], ratedPowerKW = 200) =>
   analyse(recordingOf(segments, { stepS: 10 }), { ratedPowerKW }).of('derate');
-const minute = (timeMs: number | null | undefined) => (timeMs == null ? null : (timeMs - startMs) / 60_000);
+const minute = (timeMs: number | null | undefined) =>
+  timeMs === null || timeMs === undefined ? null : (timeMs - startMs) / 60_000;
 
 describe('derates by what is broadcast', () => {
   it('inducement severity 3 to 5, not warnings and not the temporary override', () => {

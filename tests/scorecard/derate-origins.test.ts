@@ -36,7 +36,7 @@ describe('the inquiry against simulated derates', () => {
 
   it('gives the same again, and a page that says so', () => {
     expect(judgeCase(makeDerateCase(firstSeed))).toEqual(outcomes[0]);
-    const section = derateText(score);
+    const section = derateText(score, null);
     expect(section).toContain(`${cases} simulated derates`);
     expect(withDerates('# Scorecard\n\n## Origin of derates\n\nold\n', section)).not.toContain('old');
   });

@@ -1,5 +1,6 @@
 /** The section of the scorecard about the origin of derates. */
 
+import type { FleetOrigins } from './derate-fleet.js';
 import type { OriginScore } from './derate-origins.js';
 
 /** Head of the section; it is the last of the page. */
@@ -10,8 +11,8 @@ export const wanted = { firstRatio: 0.9, amongThreeRatio: 0.98 };
 
 const percent = (ratio: number) => `${(100 * ratio).toFixed(1)} %`;
 
-/** The section as Markdown. */
-export function derateText(score: OriginScore): string {
+/** The section as Markdown; `fleet` where that was run too. */
+export function derateText(score: OriginScore, fleet: FleetOrigins | null): string {
   const { cases, firstSeed, answerable, deratesFound, unsent } = score;
   const isMet = score.firstRatio >= wanted.firstRatio && score.amongThreeRatio >= wanted.amongThreeRatio;
   return [
@@ -68,7 +69,18 @@ export function derateText(score: OriginScore): string {
           ((100 * right) / named).toFixed(0),
         ]),
     ),
+    ...(fleet === null ? [] : fleetText(fleet)),
   ].join('\n');
+}
+
+function fleetText(fleet: FleetOrigins): string[] {
+  const { machines, days, seed, derates, found, first, amongThree, falseDerates, misses } = fleet;
+  return [
+    '',
+    `Against ${machines} machines of the whole simulator over ${days} days, seed ${seed}, whose derates and codes were not made for this: ${derates}`,
+    `derates, ${found} of them found, the true origin first in ${first} and among the first three in ${amongThree}; ${falseDerates} derates found where there was none.`,
+    ...(misses.length === 0 ? [] : ['', ...misses.map((miss) => `- ${miss}`)]),
+  ];
 }
 
 /** A page with the section in place of the one it has. */

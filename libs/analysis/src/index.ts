@@ -16,6 +16,7 @@ export * from './faults/derate-episodes.js';
 export * from './faults/derate-inquiry.js';
 export * from './faults/describe-fault.js';
 export * from './faults/fault-episode.js';
+export * from './faults/fault-log-settings.js';
 export { type FaultLogState, foldedToMs, initialFaultLog, plausibleTimesMs } from './faults/fault-log-state.js';
 export * from './faults/fold-faults.js';
 export * from './faults/inducement-class.js';

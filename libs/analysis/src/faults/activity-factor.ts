@@ -1,7 +1,7 @@
 /** Whether a trouble was there when the power was taken. */
 
 import { rounded } from '../figures.js';
-import type { Factor, ScoreContext } from './score-troubles.js';
+import type { Factor, ScoreContext } from './score-context.js';
 import type { Trouble } from './trouble.js';
 
 /** Gone for up to this many engine hours, with what remains of it as a cause. Source: engineering judgement. */

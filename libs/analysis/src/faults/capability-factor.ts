@@ -1,7 +1,7 @@
 /** Whether a fault of its kind takes power at all. */
 
 import { inducementClassTexts } from './inducement-class.js';
-import type { Factor } from './score-troubles.js';
+import type { Factor } from './score-context.js';
 import type { Trouble } from './trouble.js';
 
 /** Source: engineering judgement. */

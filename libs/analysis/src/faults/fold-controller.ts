@@ -13,8 +13,8 @@ import {
   isFaultList,
   unknownLamps,
 } from './fault-episode.js';
+import type { FaultLogSettings } from './fault-log-settings.js';
 import { type CodeState, maxCodesPerController, type OpenEpisode } from './fault-log-state.js';
-import type { FaultLogSettings } from './fold-faults.js';
 
 /** A controller while inputs are folded; its codes are replaced, never changed. */
 export interface OpenController {
@@ -169,7 +169,7 @@ function close(
   by: { machineId: string; endedMs: number; endedBy: EpisodeEnd; fold: Fold },
 ): void {
   const state = controller.codes[key];
-  if (state?.open == null) return;
+  if (state === undefined || state.open === null) return;
   const { endedMs, endedBy } = by;
   by.fold.say({ ...episodeOf(by.machineId, state, state.open), endedMs, endedBy });
   controller.codes[key] = { ...state, open: null };

@@ -1,26 +1,10 @@
 /** The fault log: lists and messages of controllers in, fault episodes out. */
 
-import { setting } from '@warmbrick/signals';
-import { z } from 'zod';
 import type { FaultEpisode, FaultInput } from './fault-episode.js';
+import { builtInFaultLogSettings, type FaultLogSettings } from './fault-log-settings.js';
 import { controllerKey, type FaultLogState, maxControllers, plausibleTimesMs } from './fault-log-state.js';
 import { episodeOf, foldController, type OpenController } from './fold-controller.js';
 import { inCanonicalOrder } from './order-inputs.js';
-
-export const faultLogSettingsSchema = z.strictObject({
-  /** A code that is absent from lists for less than this has not cleared. */
-  debounceS: setting(10, {
-    unit: 's',
-    min: 0,
-    max: 600,
-    source: 'engineering judgement: lists come every second while a code is active (SAE J1939-73)',
-  }),
-  /** Two tellings of the same code by a source that never says when it cleared are one episode within this. */
-  occurredJoinS: setting(3600, { unit: 's', min: 0, max: 86_400, source: 'engineering judgement' }),
-});
-export type FaultLogSettings = z.output<typeof faultLogSettingsSchema>;
-
-export const builtInFaultLogSettings: FaultLogSettings = faultLogSettingsSchema.parse({});
 
 export interface FoldedFaults {
   readonly state: FaultLogState;

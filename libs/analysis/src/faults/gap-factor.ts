@@ -3,7 +3,7 @@
 import { rounded } from '../figures.js';
 import type { InducementClass } from './inducement-class.js';
 import { scheduleFit } from './schedule-fit.js';
-import type { Factor, ScoreContext } from './score-troubles.js';
+import type { Factor, ScoreContext } from './score-context.js';
 import type { Trouble } from './trouble.js';
 
 /** When the clock was set back, a fault that seems to come after may have come before. Source: engineering judgement. */

@@ -3,7 +3,7 @@
 import { describeFault } from './describe-fault.js';
 import { explains } from './explains.js';
 import { type InducementClass, inducementClassTexts } from './inducement-class.js';
-import type { Factor, ScoreContext } from './score-troubles.js';
+import type { Factor, ScoreContext } from './score-context.js';
 import type { Trouble } from './trouble.js';
 
 export interface Mechanism {

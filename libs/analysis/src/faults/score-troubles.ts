@@ -1,39 +1,15 @@
 /** How well each trouble explains a derate, factor by factor. */
 
-import type { MachineProfile } from '@warmbrick/signals';
-import type { Finding } from '../finding.js';
 import { activityFactor } from './activity-factor.js';
 import { capabilityFactor } from './capability-factor.js';
-import type { DerateEpisode } from './derate-episode.js';
 import type { Evidence, SuspectSensor } from './derate-inquiry.js';
-import type { FleetFaultTable } from './describe-fault.js';
 import { explains, isSensorOf, supplySpns } from './explains.js';
-import type { FaultEpisode } from './fault-episode.js';
 import { gapFactor } from './gap-factor.js';
-import type { HoursMeter } from './hours-meter.js';
+import { hearSignals } from './hear-signals.js';
 import type { InducementClass } from './inducement-class.js';
-import type { InducementSchedule } from './inducement-schedule.js';
 import { type Mechanism, mechanismFactor, mechanismOf } from './mechanism.js';
-import type { SignalView } from './signal-view.js';
-import { testimonyOf } from './testimony.js';
+import type { Factor, ScoreContext } from './score-context.js';
 import type { Trouble } from './trouble.js';
-
-export interface ScoreContext {
-  readonly derate: DerateEpisode;
-  readonly faults: readonly FaultEpisode[];
-  readonly findings: readonly Finding[];
-  readonly profile: MachineProfile;
-  readonly schedules: readonly InducementSchedule[];
-  readonly fleetTable: FleetFaultTable;
-  readonly meter: HoursMeter;
-  readonly view: SignalView;
-}
-
-/** A number that multiplies, and why. */
-export interface Factor {
-  readonly factor: number;
-  readonly evidence: Evidence;
-}
 
 export interface ScoredTrouble {
   readonly trouble: Trouble;
@@ -100,7 +76,7 @@ function baseOf(
   const hasSensorTrouble = (channel: string) =>
     all.some((other) => other.description.known?.channel === channel && !other.description.isOfValue);
   const { view, findings, profile, derate } = context;
-  const heard = testimonyOf(trouble, { view, findings, profile, derateStartMs: derate.startedMs, hasSensorTrouble });
+  const heard = hearSignals(trouble, { view, findings, profile, derateStartMs: derate.startedMs, hasSensorTrouble });
   const product = heard.reduce((so, { factor }) => so * factor, 1);
   const clamped = Math.min(testimonyBounds.most, Math.max(testimonyBounds.least, product));
   const score = factors.reduce((so, { factor }) => so * factor, clamped) * burstFactor(trouble, all);

@@ -1,11 +1,8 @@
-/** What the recorded signals have to say about a fault. */
+/** A piece of testimony: what recorded signals have to say about a fault. */
 
 import type { MachineProfile } from '@warmbrick/signals';
 import type { Finding } from '../finding.js';
-import { defTestimony } from './def-testimony.js';
 import type { Evidence, SuspectSensor } from './derate-inquiry.js';
-import { engineTestimony } from './engine-testimony.js';
-import { sensorTestimony } from './sensor-testimony.js';
 import type { SignalView } from './signal-view.js';
 import type { Trouble } from './trouble.js';
 
@@ -23,15 +20,6 @@ export interface WitnessContext {
   readonly derateStartMs: number;
   /** Whether the machine has another trouble with the sensor of this channel. */
   readonly hasSensorTrouble: (channel: string) => boolean;
-}
-
-/** All testimony on one trouble. Missing: no samples, no testimony. */
-export function testimonyOf(trouble: Trouble, context: WitnessContext): Testimony[] {
-  return [
-    ...defTestimony(trouble, context),
-    ...engineTestimony(trouble, context),
-    ...sensorTestimony(trouble, context),
-  ];
 }
 
 /** One piece of testimony. */

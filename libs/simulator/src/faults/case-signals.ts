@@ -3,6 +3,7 @@
 import { type ChannelName, createColumn, quantiseColumn, type SampleBlock } from '@warmbrick/signals';
 import type { Random } from '../random.js';
 import type { EngineMinute } from './case-drive.js';
+import { markSignals } from './case-marks.js';
 import type { CaseMechanism } from './derate-case.js';
 
 export interface SignalPlan {
@@ -136,7 +137,8 @@ function marked(plan: SignalPlan, i: number, row: Row, random: Random): Row {
   const { derateMinute, torqueRatio, isInducement, severity } = plan;
   for (const trouble of plan.troubles) {
     if (i < trouble.fromMinute) continue;
-    mark(row, trouble, { plan, share: Math.min(1, (i - trouble.fromMinute + 10) / rampMinutes), random });
+    const share = Math.min(1, (i - trouble.fromMinute + 10) / rampMinutes);
+    markSignals(row, trouble, { plan, share, random });
     const passedRatio = (i - trouble.fromMinute) / Math.max(1, derateMinute - trouble.fromMinute);
     if (isInducement && passedRatio >= plan.warnsAfterRatio) row.inducementSeverity = passedRatio > 0.6 ? 2 : 1;
   }
@@ -146,70 +148,6 @@ function marked(plan: SignalPlan, i: number, row: Row, random: Random): Row {
     if (isInducement) row.inducementSeverity = severity;
   }
   return row;
-}
-
-function mark(
-  row: Row,
-  trouble: SignalPlan['troubles'][number],
-  of: { plan: SignalPlan; share: number; random: Random },
-): void {
-  const { share, random, plan } = of;
-  const noxInPpm = row.noxInPpm ?? 500;
-  const lose = (conversion: number) => {
-    row.noxOutPpm = Math.max(row.noxOutPpm ?? 0, noxInPpm * (1 - conversion * (1 - 0.6 * share)));
-  };
-  switch (trouble.mechanism) {
-    case 'bad-quality':
-      row.defConcentrationPct = 22 + 0.4 * random.normal();
-      row.defPropertyState = 1;
-      lose(0.7);
-      break;
-    case 'wrong-fluid':
-      delete row.defConcentrationPct;
-      row.defPropertyState = random.next() < 0.7 ? 2 : 13;
-      lose(0.4);
-      break;
-    case 'dosing-part':
-      row.defDosingGPerH = 0;
-      lose(0.3);
-      break;
-    case 'frozen':
-      row.defTempC = plan.ambientC + 2;
-      row.defTankHeaterPct = 100;
-      row.defDosingGPerH = 0;
-      lose(0.3);
-      break;
-    case 'nox-sensor':
-      if (trouble.spn === 3226) delete row.noxOutPpm;
-      else delete row.noxInPpm;
-      break;
-    case 'level-sensor':
-      if (plan.failedLevelPct !== null) row.defLevelPct = plan.failedLevelPct;
-      break;
-    case 'quality-sensor':
-      delete row.defConcentrationPct;
-      delete row.defPropertyState;
-      break;
-    case 'worn-catalyst':
-      lose(0.6);
-      break;
-    case 'soot':
-      row.dpfSootPct = 104 + 45 * share;
-      break;
-    case 'hot-or-dry':
-      if (trouble.spn === 110 || trouble.spn === 111) row.coolantTempC = 98 + 11 * share;
-      if (trouble.spn === 175) row.oilTempC = 112 + 16 * share;
-      if (trouble.spn === 105) row.intakeManifoldTempC = 70 + 18 * share;
-      break;
-    case 'air-or-fuel':
-      if (trouble.spn === 107) row.airFilterDeltaPressureKPa = 5.2 + 1.8 * share;
-      break;
-    case 'supply':
-      if (trouble.spn === 168 || trouble.spn === 158) row.batteryV = 19.5 + 1.5 * random.normal();
-      break;
-    default:
-      break;
-  }
 }
 
 /** In some cases one sensor lies for reasons of its own, without a code. */

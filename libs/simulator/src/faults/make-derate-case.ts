@@ -77,55 +77,18 @@ const fewChannels = 8;
  */
 export function makeDerateCase(seed: number): DerateCase {
   const random = createRandom(seedFrom('derate-case', seed));
-  const family = drawFamily(random);
-  const plan = drawPlan(random);
-  const gapMinutes = Math.max(1, Math.round(drawGapH(plan, family, random) * hourMinutes));
-  const beforeMinutes = Math.round(random.between(4, 12) * hourMinutes);
-  const derateMinute = beforeMinutes + gapMinutes;
-  const minutes = derateMinute + Math.round(random.between(0.7, 2.5) * hourMinutes);
-  const frame: CodeFrame = { minutes, derateMinute, aftertreatment: drawAftertreatmentAddress(random) };
-  const drive = driveOf(random, minutes, startMs);
-  const parts = partsOf({ plan, fromMinute: beforeMinutes, family, frame, random });
-  const isSent = random.next() >= share.unsent;
+  const drawn = drawCase(random);
+  const { family, parts, frame, drive, isLost, channels } = drawn;
   const machineId = `case-${seed}`;
-  const isInducement = plan.isInducement;
-  const isLost = outageOf(frame, beforeMinutes, random);
-  const { channels, hasSeverity } = drawChannels(random);
   const failedLevelPct = levelFailure(parts, random);
-  const spans = [
-    ...(isSent ? parts.flatMap((part) => originSpans(part.codes, part.fromMinute, frame, random)) : []),
-    ...(isSent ? parts.flatMap((part) => consequenceSpans(part.plan, part.fromMinute, frame, random)) : []),
-    ...(isSent ? feignedLevel(parts, failedLevelPct, frame, random) : []),
-    ...distractorSpans(frame, random),
-    ...derateSpans({ frame, isInducement, hasSeverity, fromMinute: beforeMinutes, random }),
-  ];
-  const samples = signalsOf(
-    {
-      machineId,
-      drive,
-      troubles: parts.map((part) => ({
-        mechanism: part.plan.mechanism,
-        fromMinute: part.fromMinute,
-        ...part.codes[0],
-      })),
-      derateMinute,
-      isInducement,
-      torqueRatio: random.next() < 0.7 ? random.between(0.68, 0.8) : random.between(0.4, 0.6),
-      severity: random.next() < 0.7 ? 3 : 5,
-      warnsAfterRatio: drawWarning(random),
-      ambientC: parts.some((part) => part.plan.mechanism === 'frozen') ? random.between(-25, -14) : drawAmbient(random),
-      failedLevelPct,
-      channels,
-      isLost,
-    },
-    random,
-  );
+  const spans = spansOf(drawn, failedLevelPct, random);
+  const samples = signalsOf({ machineId, drive, isLost, channels, failedLevelPct, ...derateOf(drawn, random) }, random);
   const reports = reportsOf(
     {
       machineId,
       drive,
       spans,
-      derateMinute,
+      derateMinute: frame.derateMinute,
       lossRatio: random.next() < 0.5 ? 0 : random.between(0, 0.4),
       isLost,
       hasEmptyLists: random.next() < 0.6,
@@ -134,8 +97,8 @@ export function makeDerateCase(seed: number): DerateCase {
     random,
   );
   const timeOf = (minute: number) => (drive[Math.min(minute, drive.length - 1)] as EngineMinute).timeMs;
-  const isOriginSent = parts.some((part) =>
-    reports.some(({ codes }) => codes.some((code) => isOneOf(code, part.codes))),
+  const isOriginSent = parts.some(({ codes: own }) =>
+    reports.some(({ codes }) => codes.some((code) => isOneOf(code, own))),
   );
   return {
     seed,
@@ -144,16 +107,71 @@ export function makeDerateCase(seed: number): DerateCase {
     samples,
     reports,
     truth: {
-      origins: parts.map((part) => ({
-        mechanism: part.plan.mechanism,
-        codes: part.codes,
-        startedMs: timeOf(part.fromMinute),
+      origins: parts.map(({ plan, codes, fromMinute }) => ({
+        mechanism: plan.mechanism,
+        codes,
+        startedMs: timeOf(fromMinute),
       })),
-      derateStartedMs: timeOf(derateMinute),
-      gapH: gapMinutes / hourMinutes,
-      family: plan.pace.by === 'schedule' ? family : null,
+      derateStartedMs: timeOf(frame.derateMinute),
+      gapH: (frame.derateMinute - drawn.originMinute) / hourMinutes,
+      family: drawn.plan.pace.by === 'schedule' ? family : null,
       isOriginSent,
     },
+  };
+}
+
+interface DrawnCase {
+  readonly family: ScheduleFamily;
+  readonly plan: MechanismPlan;
+  readonly originMinute: number;
+  readonly frame: CodeFrame;
+  readonly drive: readonly EngineMinute[];
+  readonly parts: readonly Part[];
+  readonly isSent: boolean;
+  readonly isLost: (minute: number) => boolean;
+  readonly channels: ReadonlySet<ChannelName>;
+  readonly hasSeverity: boolean;
+}
+
+function drawCase(random: Random): DrawnCase {
+  const family = drawFamily(random);
+  const plan = drawPlan(random);
+  const gapMinutes = Math.max(1, Math.round(drawGapH(plan, family, random) * hourMinutes));
+  const originMinute = Math.round(random.between(4, 12) * hourMinutes);
+  const derateMinute = originMinute + gapMinutes;
+  const minutes = derateMinute + Math.round(random.between(0.7, 2.5) * hourMinutes);
+  const frame: CodeFrame = { minutes, derateMinute, aftertreatment: drawAftertreatmentAddress(random) };
+  const drive = driveOf(random, minutes, startMs);
+  const parts = partsOf({ plan, fromMinute: originMinute, family, frame, random });
+  const isSent = random.next() >= share.unsent;
+  const isLost = outageOf(frame, originMinute, random);
+  return { family, plan, originMinute, frame, drive, parts, isSent, isLost, ...drawChannels(random) };
+}
+
+/** Every code of a case: the origin's and what follows from it, the derate's own, and what has no bearing. */
+function spansOf(drawn: DrawnCase, failedLevelPct: number | null, random: Random): CodeSpan[] {
+  const { parts, isSent, frame, plan, hasSeverity, originMinute: fromMinute } = drawn;
+  const told = isSent ? parts : [];
+  return [
+    ...told.flatMap((part) => originSpans(part.codes, part.fromMinute, frame, random)),
+    ...told.flatMap((part) => consequenceSpans(part.plan, part.fromMinute, frame, random)),
+    ...feignedLevel(told, failedLevelPct, frame, random),
+    ...distractorSpans(frame, random),
+    ...derateSpans({ frame, isInducement: plan.isInducement, hasSeverity, fromMinute, random }),
+  ];
+}
+
+/** How the derate shows in signals, and the air around the machine. */
+function derateOf({ parts, plan, frame }: DrawnCase, random: Random) {
+  const isFrozen = parts.some((part) => part.plan.mechanism === 'frozen');
+  return {
+    troubles: parts.map((part) => ({ mechanism: part.plan.mechanism, fromMinute: part.fromMinute, ...part.codes[0] })),
+    derateMinute: frame.derateMinute,
+    isInducement: plan.isInducement,
+    torqueRatio: random.next() < 0.7 ? random.between(0.68, 0.8) : random.between(0.4, 0.6),
+    severity: random.next() < 0.7 ? 3 : 5,
+    warnsAfterRatio: drawWarning(random),
+    ambientC: isFrozen ? random.between(-25, -14) : drawAmbient(random),
   };
 }
 
