@@ -6,7 +6,7 @@ import { type FaultReport, machineProfileSchema, type SampleBlock } from '@warmb
 
 export const startMs = Date.UTC(2026, 2, 2, 6);
 const minuteMs = 60_000;
-export const hourMs = 3_600_000;
+const hourMs = 3_600_000;
 export const machineId = 'sk-loader-3';
 export const profile = machineProfileSchema.parse({
   name: 'Loader Three <b>"1"</b>',
@@ -16,7 +16,7 @@ export const profile = machineProfileSchema.parse({
 });
 
 /** A day at a sample a minute; the level falls from 12 % to nothing. */
-export const samples: SampleBlock = (() => {
+const samples: SampleBlock = (() => {
   const count = 600;
   const column = (at: (i: number) => number) => Float32Array.from({ length: count }, (_, i) => at(i));
   return {
@@ -54,7 +54,7 @@ const reports: readonly FaultReport[] = [
   ]),
 ];
 
-export const faults = foldFaults(initialFaultLog, reports).episodes;
+const faults = foldFaults(initialFaultLog, reports).episodes;
 
 /** Everything that a sheet is made from; `more` replaces parts. */
 export function sampleInput(more: Partial<HandoverInput> = {}): HandoverInput {

@@ -9,7 +9,7 @@ import { inShort } from './in-short.js';
 import { maskedDeep, masker } from './mask-texts.js';
 
 /** Source: common practice; see also the notes of the design on caution. */
-export const handoverCautions = [
+const handoverCautions = [
   'Hot exhaust burns and can start fires: park and secure the machine, let it cool, and clear what can burn before any work on it.',
   "The manufacturer's manual and the local rules come first; the diagnosis of a dealer or a licensed technician stands over this sheet.",
   'DEF harms some metals and is no fuel additive: keep fuel, oil and water out of its tank.',

@@ -100,7 +100,7 @@ export function sumOfRows(rows: readonly ResidencyRow[]): HandoverDocument['hour
 }
 
 /** Named figures as "level 8 %, limit 10 %"; the unit is read off the end of the name. */
-export function figuresText(values: Readonly<Record<string, FindingValue>>): string {
+function figuresText(values: Readonly<Record<string, FindingValue>>): string {
   return Object.entries(values)
     .flatMap(([name, value]) => figureText(name, value))
     .join(', ');

@@ -2,7 +2,7 @@
 
 import { winAnsiText } from './win-ansi-text.js';
 
-export interface PenStyle {
+interface PenStyle {
   /** Points; default 9.5. */
   readonly size?: number;
   readonly isBold?: boolean;

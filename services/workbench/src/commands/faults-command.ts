@@ -58,7 +58,7 @@ async function faults(files: readonly string[], flags: FaultsFlags, console: Con
 }
 
 /** The lines of a machine's log in an order; the same three as the API's. */
-export function logLines({ faults }: RecordedMachine, sort: FaultSort): FaultLine[] {
+function logLines({ faults }: RecordedMachine, sort: FaultSort): FaultLine[] {
   const groups = groupCodes(faults, { fromMs: Number.NEGATIVE_INFINITY, toMs: Number.POSITIVE_INFINITY });
   const parts = groups.flatMap(({ episodes }) => {
     const [newest] = episodes;
