@@ -66,6 +66,12 @@ export const ingestConfigSchema = z.strictObject({
     .min(0)
     .default(usual.futureMs)
     .meta({ description: 'Samples later than our clock by more than this are rejected, ms.' }),
+  storeWaitMs: z
+    .number()
+    .int()
+    .min(0)
+    .default(300_000)
+    .meta({ description: 'How long the start waits for a database that does not answer, ms.' }),
   analysisThreads: z.number().int().min(0).max(64).optional().meta({
     description: 'Threads that decode and analyse; 0 for none of their own; unset: one less than cores, 4 at most.',
   }),

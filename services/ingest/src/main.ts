@@ -18,6 +18,8 @@ const sources = file === undefined ? { env } : { env, file };
 
 let running: IngestProcess | null = null;
 let isEnding = false;
+/** Asked to stop before it was ready: what waits then need not go on. */
+const stopping = new AbortController();
 
 /** The one way out. */
 async function end(code: number): Promise<void> {
@@ -45,6 +47,7 @@ async function run(): Promise<void> {
     config,
     logger,
     onFatal: fail,
+    signal: stopping.signal,
     onAssigned: (partitions) => tell({ assigned: partitions.length }),
   });
   tell({ ready: config.instanceName, pid: process.pid, metricsPort: running.metricsPort });
@@ -70,10 +73,13 @@ if (words.join(' ') === 'config explain') {
 } else {
   process.on('uncaughtException', fail);
   process.on('unhandledRejection', fail);
-  const starting = run().catch(fail);
+  const starting = run().catch((error: unknown) => {
+    if (!stopping.signal.aborted) fail(error);
+  });
   const stop = () => {
     // The second time somebody means it.
     if (isEnding) process.exit(exitFatal);
+    stopping.abort();
     void starting.then(() => end(0));
   };
   process.on('SIGTERM', stop);

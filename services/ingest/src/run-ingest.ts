@@ -10,6 +10,7 @@ import { startDerateInquirer } from './derates/derate-inquirer.js';
 import { startFindingsPublisher } from './kafka/findings-publisher.js';
 import { createIngestMeter } from './kafka/ingest-meter.js';
 import { type KafkaIngestStats, startKafkaIngest } from './kafka/start-kafka-ingest.js';
+import { openStorePatiently } from './open-store-patiently.js';
 import { startServiceWatch } from './service/service-watch.js';
 import { startHealthServer } from './start-health-server.js';
 import { startStoreUpkeep } from './store-upkeep.js';
@@ -19,6 +20,8 @@ export interface IngestProcessOptions {
   readonly logger: Logger;
   readonly onFatal: (error: Error) => void;
   readonly onAssigned?: (partitions: readonly TopicPartition[]) => void;
+  /** Ends the waiting for a store that is down. */
+  readonly signal?: AbortSignal;
 }
 
 export interface IngestProcess {
@@ -50,11 +53,13 @@ async function start(
   const { config, logger, onFatal } = options;
   const metrics = createMetrics('ingest');
   const meter = createIngestMeter(metrics);
-  const store = await openStore({
+  const storeConfig = {
     connectionString: config.databaseUrl,
     outbox: config.publishFindings,
     alerting: { now: () => Date.now(), outbox: true },
-  });
+  };
+  const patience = { logger, waitMs: config.storeWaitMs, signal: options.signal };
+  const store = await openStorePatiently(() => openStore(storeConfig), patience);
   undo.push(() => store.close());
   const client = clientOf(config, logger);
   if (config.createTopics) await createTopics(client, config);
