@@ -1,7 +1,7 @@
 /** `warmbrick explain`: why a machine's score is what it is, and what would lower it. */
 
 import { builtInThresholds } from '@warmbrick/analysis';
-import { type MachineReport, machineDetailSchema } from '@warmbrick/contracts';
+import { type Comparison, comparisonSchema, type MachineReport, machineDetailSchema } from '@warmbrick/contracts';
 import { OperatingError } from '@warmbrick/runtime';
 import type { Command } from 'commander';
 import type { Console } from '../console.js';
@@ -20,7 +20,10 @@ interface ExplainFlags extends ReadingFlags {
 export type Explained = Pick<
   MachineReport,
   'machineId' | 'load' | 'score' | 'residency' | 'observed' | 'def' | 'noxBins' | 'suspectChannels'
->;
+> & {
+  /** Beside machines of its class; only a service knows them. */
+  readonly comparison?: Comparison | undefined;
+};
 
 /** How long the service may take to answer. */
 const answerWithinMs = 10_000;
@@ -70,17 +73,25 @@ async function fromService(machineId: string, url: string): Promise<Explained> {
     });
   }
   const parsed = machineDetailSchema.safeParse(response.ok ? await response.json() : null);
-  if (parsed.success) return parsed.data;
+  if (parsed.success) return { ...parsed.data, comparison: await comparisonAt(`${address}/comparison`) };
   throw new OperatingError(`the answer (status ${response.status}) is not one of ours.`, {
     code: 'service-unreachable',
     where: address,
-    remedy: 'Check --url.',
+    remedy: response.status === 401 ? 'Put an API key into WARMBRICK_API_KEY.' : 'Check --url.',
   });
+}
+
+/** The comparison is an extra: an older service has none. */
+async function comparisonAt(address: string): Promise<Comparison | undefined> {
+  const response = await ask(address);
+  return comparisonSchema.safeParse(response.ok ? await response.json() : null).data;
 }
 
 async function ask(address: string): Promise<Response> {
   try {
-    return await fetch(address, { signal: AbortSignal.timeout(answerWithinMs) });
+    const key = process.env.WARMBRICK_API_KEY;
+    const headers = key === undefined || key === '' ? {} : { authorization: `Bearer ${key}` };
+    return await fetch(address, { headers, signal: AbortSignal.timeout(answerWithinMs) });
   } catch (cause) {
     throw new OperatingError('the service does not answer.', {
       code: 'service-unreachable',

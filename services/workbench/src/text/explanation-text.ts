@@ -1,6 +1,7 @@
 /** Why a score is what it is, in words. */
 
 import type { Explained } from '../commands/explain-command.js';
+import { comparisonLines } from './class-text.js';
 import { durationText } from './durations.js';
 import { loadLines } from './load-text.js';
 import { outlookLines } from './outlook-text.js';
@@ -43,6 +44,7 @@ export function explanationText(machine: Explained): string {
     '',
     ...loadLines(machine.load),
     ...outlookLines(machine),
+    ...comparisonLines(machine.comparison),
     `seen from ${observed.from} to ${observed.to}; ran ${durationText(residency.runningS)}, ${durationText(residency.belowS)} of it below the window`,
     '',
     score.advice,
