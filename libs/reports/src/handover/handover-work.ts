@@ -110,7 +110,7 @@ function figuresText(values: Readonly<Record<string, FindingValue>>): string {
 export function measuredText(values: Readonly<Record<string, FindingValue>>): string {
   const measured = Object.entries(values).filter(
     ([name, value]) =>
-      typeof value === 'number' && (/Ratio$/.test(name) || units.some(([ending]) => ending.test(name))),
+      typeof value === 'number' && (name.endsWith('Ratio') || units.some(([ending]) => ending.test(name))),
   );
   return figuresText(Object.fromEntries(measured));
 }
@@ -138,8 +138,8 @@ function figureText(name: string, value: FindingValue): string[] {
     .toLowerCase();
   if (value === true) return [label];
   if (typeof value === 'string') return [`${label} ${value.replaceAll('-', ' ')}`];
-  if (/Ms$/.test(name)) return [`${label} ${new Date(value).toISOString()}`];
-  if (/Ratio$/.test(name)) return [`${label.replace(/ ratio$/, '')} ${Math.round(value * 1000) / 10} %`];
+  if (name.endsWith('Ms')) return [`${label} ${new Date(value).toISOString()}`];
+  if (name.endsWith('Ratio')) return [`${label.replace(/ ratio$/, '')} ${Math.round(value * 1000) / 10} %`];
   return [`${label} ${Math.round(value * 100) / 100}${found === undefined ? '' : ` ${found[1]}`}`];
 }
 

@@ -48,75 +48,77 @@ const usualSize = 9.5;
 export function createPdfPen(doc: PDFKit.PDFDocument): PdfPen {
   const left = doc.page.margins.left;
   const width = doc.page.width - left - doc.page.margins.right;
-  const bottom = () => doc.page.height - doc.page.margins.bottom;
-
-  const use = ({ size = usualSize, isBold = false, grey = 0 }: PenStyle) => {
-    const level = Math.round(grey * 255);
-    doc
-      .font(isBold ? 'Helvetica-Bold' : 'Helvetica')
-      .fontSize(size)
-      .fillColor([level, level, level]);
-  };
-  const heightOf: PdfPen['heightOf'] = (text, style) => {
-    use(style);
-    return doc.heightOfString(winAnsiText(text) || ' ', { width: style.width, lineGap: 1 });
-  };
   const need = (height: number) => {
-    if (doc.y + height <= bottom()) return false;
+    if (doc.y + height <= doc.page.height - doc.page.margins.bottom) return false;
     doc.addPage();
     return true;
   };
   const line = (weight: number, grey: number) => {
-    const level = Math.round(grey * 255);
-    doc.lineWidth(weight).strokeColor([level, level, level]);
+    doc.lineWidth(weight).strokeColor(greyColour(grey));
     doc
       .moveTo(left, doc.y)
       .lineTo(left + width, doc.y)
       .stroke();
   };
-  return {
+  const heightOf: PdfPen['heightOf'] = (text, style) => textHeight(doc, text, style);
+  const pen: PdfPen = {
     doc,
     left,
     width,
     need,
+    heightOf,
+    line,
     space: (height) => {
       doc.y += height;
     },
     write(text, { after = 3, bullet = false, ...style } = {}) {
       const indent = bullet ? 10 : 0;
-      const height = heightOf(text, { ...style, width: width - indent });
-      need(Math.min(height, 40));
-      use(style);
-      if (bullet) {
-        const { y } = doc;
-        doc.text('\u2022', left, y, { width: indent, lineBreak: false });
-        doc.y = y;
-      }
+      need(Math.min(heightOf(text, { ...style, width: width - indent }), 40));
+      if (bullet) pen.put('\u2022', { x: left, width: indent, ...style });
+      setStyle(doc, style);
       doc.text(winAnsiText(text), left + indent, doc.y, { width: width - indent, lineGap: 1 });
       doc.y += after;
     },
     put(text, { x, width: columnWidth, align = 'left', ...style }) {
-      use(style);
       const { y } = doc;
+      setStyle(doc, style);
       doc.text(winAnsiText(text), x, y, { width: columnWidth, align, lineGap: 1 });
       doc.y = y;
     },
-    heightOf,
     rule(weight) {
       line(weight, 0);
       doc.y += 5;
     },
-    line,
-    boxed(text) {
-      const inner = width - 20;
-      const height = heightOf(text, { width: inner }) + 10;
-      need(height + 4);
-      const { y } = doc;
-      doc.lineWidth(1).strokeColor('black').rect(left, y, width, height).stroke();
-      doc.rect(left, y, 5, height).fill('black');
-      use({});
-      doc.text(winAnsiText(text), left + 12, y + 6, { width: inner, lineGap: 1 });
-      doc.y = y + height + 8;
-    },
+    boxed: (text) => drawBox(pen, text),
   };
+  return pen;
+}
+
+function setStyle(doc: PDFKit.PDFDocument, { size = usualSize, isBold = false, grey = 0 }: PenStyle): void {
+  doc
+    .font(isBold ? 'Helvetica-Bold' : 'Helvetica')
+    .fontSize(size)
+    .fillColor(greyColour(grey));
+}
+
+function greyColour(grey: number): [number, number, number] {
+  const level = Math.round(grey * 255);
+  return [level, level, level];
+}
+
+function textHeight(doc: PDFKit.PDFDocument, text: string, style: PenStyle & { readonly width: number }): number {
+  setStyle(doc, style);
+  return doc.heightOfString(winAnsiText(text) || ' ', { width: style.width, lineGap: 1 });
+}
+
+function drawBox({ doc, left, width, need }: PdfPen, text: string): void {
+  const inner = width - 20;
+  const height = textHeight(doc, text, { width: inner }) + 10;
+  need(height + 4);
+  const { y } = doc;
+  doc.lineWidth(1).strokeColor('black').rect(left, y, width, height).stroke();
+  doc.rect(left, y, 5, height).fill('black');
+  setStyle(doc, {});
+  doc.text(winAnsiText(text), left + 12, y + 6, { width: inner, lineGap: 1 });
+  doc.y = y + height + 8;
 }
