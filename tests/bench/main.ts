@@ -1,5 +1,6 @@
 /**
- * `npm run bench [-- replay live api] [--json] [--machines N] [--days D] [--write]`: measures against baselines in the same run.
+ * `npm run bench [-- replay live api fleet] [--json] [--machines N] [--days D] [--write]`: measures against baselines in the
+ * same run. `fleet` takes a quarter of an hour and has to be named.
  * `--write` puts the figures into tests/bench/report.md, each bench into a section of its own.
  */
 
@@ -11,43 +12,56 @@ import { parseArgs } from 'node:util';
 import { type ApiFigures, measureApi } from './api-bench.js';
 import { apiText } from './api-report.js';
 import { benchFile } from './bench-file.js';
+import { type FleetFigures, type FleetWork, fleetWorks, measureFleet } from './fleet-bench.js';
+import { fleetFile } from './fleet-file.js';
+import { fleetText } from './fleet-report.js';
 import { type LiveFigures, measureLive } from './live-bench.js';
 import { measureMemory } from './live-memory.js';
 import { liveText } from './live-report.js';
 import { measureReplay, type ReplayFigures } from './replay-bench.js';
+import { measureSlider, type SliderFigures } from './slider-bench.js';
+import { sliderText } from './slider-report.js';
 
 const { values, positionals } = parseArgs({
   allowPositionals: true,
   options: {
     json: { type: 'boolean', default: false },
     write: { type: 'boolean', default: false },
-    machines: { type: 'string', default: '4' },
+    machines: { type: 'string' },
     days: { type: 'string', default: '30' },
     'in-process': { type: 'boolean', default: false },
+    work: { type: 'string' },
+    threads: { type: 'string', default: '1' },
   },
 });
 
-const benches = ['replay', 'live', 'api'] as const;
+const usual = ['replay', 'live', 'api'] as const;
+const benches = [...usual, 'fleet', 'slider'] as const;
 /** Run by `live` in a process of its own. */
 const inner = 'live-memory';
-const wanted: readonly string[] = positionals.length === 0 ? benches : positionals;
+const wanted: readonly string[] = positionals.length === 0 ? usual : positionals;
 const unknown = wanted.filter((name) => name !== inner && !(benches as readonly string[]).includes(name));
 if (unknown.length > 0) {
   process.stderr.write(`No bench is called ${unknown.join(', ')}; there is: ${benches.join(', ')}.\n`);
   process.exit(2);
 }
-const machines = Number(values.machines);
+const machines = Number(values.machines ?? (wanted.includes('fleet') ? 100 : 4));
 const days = Number(values.days);
 
 if (values['in-process']) {
-  const figures = wanted[0] === inner ? await measureMemory(10_000) : await measureReplay(machines, days);
-  process.stdout.write(`${JSON.stringify(figures)}\n`);
+  process.stdout.write(`${JSON.stringify(await measureHere())}\n`);
 } else {
   const machine = machineFacts();
-  const figures: { replay?: ReplayFigures; live?: LiveFigures; api?: ApiFigures } = {};
+  const figures: {
+    replay?: ReplayFigures;
+    live?: LiveFigures;
+    api?: ApiFigures;
+    fleet?: FleetFigures[];
+    slider?: SliderFigures;
+  } = {};
   if (wanted.includes('replay')) {
     await benchFile(machines, days);
-    figures.replay = measureOnOneCore();
+    figures.replay = measurePinned<ReplayFigures>('replay', [], 1);
     tellSection('Replay: Parquet to findings', reportText(machine, figures.replay));
   }
   if (wanted.includes('live')) {
@@ -60,6 +74,23 @@ if (values['in-process']) {
     const load = loadavg()[0] ?? 0;
     figures.api = await measureApi();
     tellSection('API: fleet page and stream', apiText({ ...machine, load }, figures.api));
+  }
+  if (wanted.includes('fleet')) {
+    const file = await fleetFile(machines);
+    const all = [1, 2].flatMap((threads) => fleetWorks.map((work) => ({ work, threads })));
+    figures.fleet = all.map(({ work, threads }) => {
+      process.stderr.write(`fleet: ${work} on ${threads}\n`);
+      return measurePinned<FleetFigures>('fleet', ['--work', work, '--threads', `${threads}`], threads);
+    });
+    const line = `${machine.cpu}, ${machine.system}, Node ${machine.node}, @duckdb/node-api ${machine.duckdb}.`;
+    tellSection('Fleet: a month of 100 machines', fleetText({ line }, { machines, bytes: file.bytes }, figures.fleet));
+  }
+  if (wanted.includes('slider')) {
+    const slider = await measureSlider(process.env.WARMBRICK_BENCH_PICTURE);
+    if (slider === null) process.exit(3);
+    figures.slider = slider;
+    const line = `${machine.cpu}, ${machine.cores} cores, ${machine.system}, Node ${machine.node}.`;
+    tellSection('Bench page: a slider over a machine-month', sliderText(line, slider));
   }
   if (values.json) process.stdout.write(`${JSON.stringify({ machine, ...figures }, null, 1)}\n`);
   process.exit();
@@ -77,16 +108,25 @@ function tellSection(title: string, body: string): void {
   writeFileSync(path, `${[head, ...kept, section.trimEnd()].join('\n\n')}\n`);
 }
 
-/** Everything that is compared runs on one and the same core, DuckDB's own threads included. */
-function measureOnOneCore(): ReplayFigures {
+/** What a process of its own is started for. */
+async function measureHere(): Promise<unknown> {
+  if (wanted[0] === inner) return measureMemory(10_000);
+  if (wanted[0] !== 'fleet') return measureReplay(machines, days);
+  return measureFleet((await fleetFile(machines)).path, values.work as FleetWork, Number(values.threads));
+}
+
+/** Everything that is compared runs on the same core or two, DuckDB's own threads included. */
+function measurePinned<Figures>(bench: string, args: readonly string[], cores: number): Figures {
   const script = fileURLToPath(import.meta.url);
-  const own = [...process.execArgv, script, 'replay', '--in-process', '--machines', `${machines}`, '--days', `${days}`];
+  const size = ['--machines', `${machines}`, '--days', `${days}`];
+  const own = [...process.execArgv, script, bench, '--in-process', ...size, ...args];
   const canPin = spawnSync('taskset', ['-V']).status === 0;
-  const [command, args] = canPin ? ['taskset', ['-c', '1', process.execPath, ...own]] : [process.execPath, own];
-  if (!canPin) process.stderr.write('taskset is not here: the process may use more than one core\n');
-  const child = spawnSync(command, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'inherit'] });
+  const cpuList = cores === 1 ? '1' : `0-${cores - 1}`;
+  const [command, all] = canPin ? ['taskset', ['-c', cpuList, process.execPath, ...own]] : [process.execPath, own];
+  if (!canPin) process.stderr.write('taskset is not here: the process may use more cores\n');
+  const child = spawnSync(command, all, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'inherit'] });
   if (child.status !== 0) process.exit(child.status ?? 1);
-  return JSON.parse(child.stdout) as ReplayFigures;
+  return JSON.parse(child.stdout) as Figures;
 }
 
 interface MachineFacts {

@@ -17,6 +17,8 @@ export interface RealWorld {
   readonly browser: Browser;
   readonly store: Store;
   readonly origin: string;
+  /** Connection string of the database. */
+  readonly databaseUrl: string;
   /** Opens a page in a context of its own; complaints of the console end up in `complaints`. */
   open(path: string, options?: BrowserContextOptions): Promise<{ page: Page; complaints: string[] }>;
   close(): Promise<void>;
@@ -29,7 +31,8 @@ export async function openRealWorld(executablePath: string): Promise<RealWorld> 
   const vite = ['vite', 'build', '--outDir', siteDir, '--emptyOutDir', '--logLevel', 'error'];
   await promisify(execFile)('npx', vite, { cwd: consoleFolder });
   const server = await startTestServer();
-  const store = await server.openOn(await server.freshDatabase());
+  const databaseUrl = await server.freshDatabase();
+  const store = await server.openOn(databaseUrl);
   const logger = createLogger({ name: 'test', level: 'silent' });
   const app = await buildApp({ store, logger, events: createEventHub(), siteDir });
   const origin = await app.listen({ host: '127.0.0.1', port: 0 });
@@ -38,6 +41,7 @@ export async function openRealWorld(executablePath: string): Promise<RealWorld> 
     browser,
     store,
     origin,
+    databaseUrl,
     async open(path, options = {}) {
       const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB', ...options });
       const page = await context.newPage();

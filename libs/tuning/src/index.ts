@@ -1,4 +1,8 @@
 export { type Bench, type BenchOptions, createBench, summaryThresholds } from './bench.js';
+export * from './calibration/fit-weights.js';
+export * from './calibration/isotonic.js';
+export * from './calibration/reliability.js';
+export { pressuresOf, type ScoredMoment } from './calibration/scored-moment.js';
 export * from './compare-trials.js';
 export * from './outcomes/bootstrap.js';
 export * from './outcomes/judge.js';

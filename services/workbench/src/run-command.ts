@@ -3,6 +3,7 @@
 import { OperatingError } from '@warmbrick/runtime';
 import { Command, CommanderError } from 'commander';
 import { addAuditCommand } from './commands/audit-command.js';
+import { addCalibrateCommand } from './commands/calibrate-command.js';
 import { addChannelsCommand } from './commands/channels-command.js';
 import { addCompareCommand } from './commands/compare-command.js';
 import { addDecodeCommand } from './commands/decode-command.js';
@@ -47,6 +48,7 @@ function createProgram(console: Console, setExitCode: (code: number) => void): C
     .showHelpAfterError('(warmbrick --help shows the commands)');
   addReplayCommand(program, console, setExitCode);
   addCompareCommand(program, console, setExitCode);
+  addCalibrateCommand(program, console, setExitCode);
   addTuneCommand(program, console, setExitCode);
   addPromoteCommand(program, console, setExitCode);
   addSetsCommand(program, console, setExitCode);

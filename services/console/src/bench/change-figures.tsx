@@ -13,7 +13,8 @@ export function ChangeTable({ document }: { readonly document: ComparisonDocumen
   if (kinds.length === 0) return <p>Neither set finds anything in this time.</p>;
   const most = Math.max(...kinds.map(([, counts]) => Math.max(counts.before, counts.after)));
   return (
-    <div class="wide">
+    // biome-ignore lint/a11y/noNoninteractiveTabindex: a scrolling region must be reachable by keyboard
+    <section class="wide" tabIndex={0} aria-label="Findings by kind">
       <table class="change-table">
         <thead>
           <tr>
@@ -55,7 +56,7 @@ export function ChangeTable({ document }: { readonly document: ComparisonDocumen
           ))}
         </tbody>
       </table>
-    </div>
+    </section>
   );
 }
 
