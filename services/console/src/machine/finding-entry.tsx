@@ -5,6 +5,7 @@ import { valueWords } from '../format/value-words.js';
 import { Pile } from '../parts/pile.js';
 import { rangeAround, rangeToQuery } from '../record/time-range.js';
 import { units } from '../routing/choices.js';
+import { Link } from '../routing/link.js';
 import { setQuery } from '../routing/location.js';
 
 interface FindingEntryProps {
@@ -44,6 +45,11 @@ export function FindingEntry({ finding, timeZone, nowMs }: FindingEntryProps) {
           <p class="quiet">
             Threshold set {finding.thresholdSet}. Times in {zoneLabel(timeZone, startedMs)}.
           </p>
+          {finding.kind === 'derate' && (
+            <p>
+              <Link to={`/machines/${encodeURIComponent(finding.machineId)}/derates`}>Which fault began it</Link>
+            </p>
+          )}
           <button type="button" onClick={show}>
             Show on the charts
           </button>
