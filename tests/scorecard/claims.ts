@@ -23,6 +23,7 @@ export const scoredKinds = [
   'nox-conversion',
   'air-filter',
   'sensor-suspect',
+  'derate',
 ] as const;
 export type ScoredKind = (typeof scoredKinds)[number];
 
@@ -60,9 +61,10 @@ const needed: Readonly<Partial<Record<ScoredKind, SimulatedChannel>>> = {
   'def-frost': 'defLevelPct',
   'nox-conversion': 'noxOutPpm',
   'air-filter': 'airFilterDeltaPressureKPa',
+  derate: 'torqueLimitPct',
 };
 
-const lasting: readonly ScoredKind[] = ['def-low', 'def-quality', 'air-filter', 'sensor-suspect'];
+const lasting: readonly ScoredKind[] = ['def-low', 'def-quality', 'air-filter', 'sensor-suspect', 'derate'];
 const needsBefore: readonly ScoredKind[] = ['def-fill', 'def-drop'];
 const needsAfter: readonly ScoredKind[] = ['hot-shutdown', 'def-frost', 'def-fill', 'def-drop'];
 
@@ -74,6 +76,9 @@ const enough = {
   airFilterS: 4 * 3600,
   noxS: 3 * 3600,
   sensorS: 3 * 3600,
+  // Torque goes by 1 % a minute, and the usual torque has to be known first.
+  derateS: 3600,
+  deratePastS: 3 * 3600,
 };
 /** A catalyst is compared with its own past, which takes this much running, s. */
 const noxPastS = 8 * 3600;
@@ -167,6 +172,11 @@ function claimsOfEvent(event: TruthEvent, lived: Lived): Claim[] {
     }
     case 'air-filter':
       return claim('air-filter', event.usedRatio >= 1 && runningS >= enough.airFilterS);
+    case 'derate': {
+      const pastS = lived.coverage.seenRunningS(lived.startMs, startedMs);
+      const isClear = event.lowestTorquePct <= 80 && runningS >= enough.derateS && pastS >= enough.deratePastS;
+      return claim('derate', isClear);
+    }
     case 'sensor-fault':
       return sensor(event, lived, runningS);
     default:
