@@ -31,7 +31,7 @@ export interface BenchFile {
  * Shapes: `machines` x `days` at 1 Hz, machine after machine, in order of time.
  */
 export async function benchFile(machines: number, days: number): Promise<BenchFile> {
-  const path = `${cacheFolder}fleet-${machines}x${days}.parquet`;
+  const path = `${cacheFolder}fleet-${machines}x${days}-v2.parquet`;
   if (!existsSync(path)) {
     mkdirSync(cacheFolder, { recursive: true });
     process.stderr.write(`simulating ${machines} machines x ${days} days into ${path}\n`);

@@ -1,0 +1,103 @@
+/** A fleet's month from Parquet: replay, decoding alone and SQL, each in a process of its own, on one core and on two. */
+
+import { once } from 'node:events';
+import { performance } from 'node:perf_hooks';
+import { Worker } from 'node:worker_threads';
+import { analysedChannels, builtInThresholds } from '@warmbrick/analysis';
+import { type ParquetPart, partsOf, readInOrder } from '@warmbrick/recordings';
+import { defaultProfile } from '@warmbrick/signals';
+import { letHeapGrow, replayOnThreads } from '@warmbrick/workbench';
+import { type SqlAnswer, sqlAnswer, sumOfAnswers } from './duckdb-sql.js';
+
+export const fleetWorks = ['replay', 'decode', 'sql'] as const;
+export type FleetWork = (typeof fleetWorks)[number];
+
+export interface FleetFigures {
+  readonly work: FleetWork;
+  readonly threads: number;
+  readonly samples: number;
+  readonly s: number;
+  readonly cpuS: number;
+  readonly peakMemoryMb: number;
+  /** What came out, so that both ways can be seen to say the same. */
+  readonly idleStreaks: number | null;
+  readonly hotShutdowns: number | null;
+}
+
+/** Machines that SQL takes at a time: window functions over the whole file need more memory than there is. */
+const portion = 10;
+
+/** Does one of the works once, in this process; the caller has put it on so many cores. */
+export async function measureFleet(path: string, work: FleetWork, threads: number): Promise<FleetFigures> {
+  letHeapGrow();
+  const fromMs = performance.now();
+  const answer = await works[work](path, threads);
+  const used = process.cpuUsage();
+  return {
+    work,
+    threads,
+    s: (performance.now() - fromMs) / 1000,
+    cpuS: (used.user + used.system) / 1e6,
+    peakMemoryMb: process.resourceUsage().maxRSS / 1024,
+    ...answer,
+  };
+}
+
+type Answer = Pick<FleetFigures, 'samples' | 'idleStreaks' | 'hotShutdowns'>;
+
+const works: Readonly<Record<FleetWork, (path: string, threads: number) => Promise<Answer>>> = {
+  async replay(path, threads) {
+    const input = {
+      paths: [path],
+      profiles: { profileOf: () => defaultProfile },
+      thresholds: builtInThresholds,
+      reading: {},
+    };
+    const { document } = await replayOnThreads(input, threads);
+    const findings = document.machines.flatMap((machine) => machine.findings);
+    const count = (kind: string) => findings.filter((finding) => finding.kind === kind).length;
+    const { samples } = document.reading;
+    return { samples, idleStreaks: count('idle-streak'), hotShutdowns: count('hot-shutdown') };
+  },
+  async decode(path, threads) {
+    const nothing = { idleStreaks: null, hotShutdowns: null };
+    if (threads === 1) {
+      const sink = { block: () => {}, restart: () => {} };
+      const { samples } = await readInOrder([path], { channels: analysedChannels, lendBlocks: true }, sink);
+      return { samples, ...nothing };
+    }
+    const parts = await machineParts(path);
+    const each = Math.ceil(parts.length / threads);
+    const samples = await Promise.all(
+      Array.from({ length: threads }, (_, k) => decodeInWorker(path, parts.slice(k * each, (k + 1) * each))),
+    );
+    return { samples: samples.reduce((sum, value) => sum + value, 0), ...nothing };
+  },
+  async sql(path, threads) {
+    const machines = (await machineParts(path)).flatMap((part) => part.machines);
+    const answers: SqlAnswer[] = [];
+    for (let k = 0; k < machines.length; k += portion) {
+      const names = machines.slice(k, k + portion).map(({ machineId }) => `'${machineId}'`);
+      const source = `(FROM read_parquet('${path}') WHERE machineId IN (${names.join(', ')}))`;
+      answers.push(await sqlAnswer(source, threads));
+    }
+    const { idleStreaks, hotShutdowns } = sumOfAnswers(answers);
+    return { samples: machines.reduce((sum, { rows }) => sum + rows, 0), idleStreaks, hotShutdowns };
+  },
+};
+
+async function machineParts(path: string): Promise<ParquetPart[]> {
+  const parts = await partsOf([path], { rowsEach: 1 });
+  if (parts === null) throw new Error(`${path} cannot be read in parts`);
+  return parts;
+}
+
+async function decodeInWorker(path: string, parts: readonly ParquetPart[]): Promise<number> {
+  // A thread does not take over what lets this one read sources.
+  const reader = import.meta.resolve('tsx/esm/api');
+  const program = new URL('./decode-worker.ts', import.meta.url).href;
+  const code = `import(${JSON.stringify(reader)}).then(({ register }) => { register(); return import(${JSON.stringify(program)}); })`;
+  const worker = new Worker(code, { eval: true, workerData: { path, parts } });
+  const [samples] = (await once(worker, 'message')) as [number];
+  return samples;
+}
