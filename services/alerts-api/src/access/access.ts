@@ -11,6 +11,8 @@ import { createKeyring, type Keyring } from './keyring.js';
 export interface AccessOptions {
   /** Whether this computer itself needs no key as long as nobody holds an admin's key for all fleets. Default true. */
   readonly isLocalOpen?: boolean | undefined;
+  /** Wrong keys that an address may try in a minute before it is told to wait. */
+  readonly wrongKeysPerMinute?: number | undefined;
   /** Identity provider whose tokens are taken; default none. */
   readonly tokens?: TokenOptions | undefined;
 }
@@ -22,6 +24,8 @@ export interface Access {
   identify(request: FastifyRequest): Promise<Caller | null>;
 }
 
+/** Wrong keys of an address in a minute. Source: engineering judgement: a misconfigured client, not a search. */
+const usualWrongKeys = 60;
 /** A refusal of one key is written down once in this time, in ms. */
 const refusalGrainMs = 60_000;
 /** Keys whose refusals are remembered. */
@@ -45,7 +49,7 @@ export function createAccess(store: Store, logger: FastifyBaseLogger, options: A
   const identifying: Identifying = {
     keyring,
     tokens: tokens === undefined ? null : createTokenReader(tokens),
-    failures: createFailureLimit(),
+    failures: createFailureLimit(options.wrongKeysPerMinute ?? usualWrongKeys),
     isLocalOpen,
     onRefused,
   };

@@ -88,12 +88,27 @@ export const describeComponents: TransformObject = (document) => {
 function ownKeywords(part: unknown): unknown {
   if (Array.isArray(part)) return part.map(ownKeywords);
   if (typeof part !== 'object' || part === null) return part;
+  const spelledOut = withProperties(part);
+  if (spelledOut !== null) return ownKeywords(spelledOut);
   return Object.fromEntries(
     Object.entries(part).map(([name, value]) => [
       (name === 'unit' || name === 'source') && typeof value === 'string' ? `x-${name}` : name,
       ownKeywords(value),
     ]),
   );
+}
+
+/** A record with the names of a closed list, as an object with these properties; null for anything else. */
+function withProperties(part: object): object | null {
+  const { propertyNames, additionalProperties, required, ...rest } = part as {
+    propertyNames?: { enum?: string[] };
+    additionalProperties?: unknown;
+    required?: string[];
+  };
+  const names = propertyNames?.enum;
+  if (names === undefined || typeof additionalProperties !== 'object') return null;
+  const properties = Object.fromEntries(names.map((name) => [name, additionalProperties]));
+  return { ...rest, properties, ...(required === undefined ? {} : { required }), additionalProperties: false };
 }
 
 function refusal(codes: string) {

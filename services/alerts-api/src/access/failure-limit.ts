@@ -1,7 +1,5 @@
 /** Slows down whoever tries one wrong key after another. */
 
-/** Failures of an address in a minute. Source: engineering judgement: a misconfigured client, not a search. */
-const mostFailures = 60;
 const windowMs = 60_000;
 const addressesRemembered = 10_000;
 
@@ -10,15 +8,15 @@ export interface FailureLimit {
   note(address: string): void;
 }
 
-/** Counts failures by address. `now` is a clock in milliseconds. */
-export function createFailureLimit(now: () => number = () => performance.now()): FailureLimit {
+/** Counts failures by address and allows so many in a minute. `now` is a clock in milliseconds. */
+export function createFailureLimit(mostFailures: number, now: () => number = () => performance.now()): FailureLimit {
   const counts = new Map<string, { startMs: number; failures: number }>();
   const current = (address: string) => {
     const known = counts.get(address);
     return known === undefined || now() - known.startMs >= windowMs ? undefined : known;
   };
   return {
-    isOver: (address) => (current(address)?.failures ?? 0) >= mostFailures,
+    isOver: (address) => (current(address)?.failures ?? 0) > mostFailures,
     note(address) {
       const known = current(address) ?? { startMs: now(), failures: 0 };
       known.failures++;

@@ -30,12 +30,15 @@ export async function identify(identifying: Identifying, request: FastifyRequest
   if (text === null) return localCaller(identifying, request);
   if (bearer === null && isWrite(request) && siteOf(request) !== 'own') throw crossSite();
   const { failures } = identifying;
-  if (failures.isOver(request.ip)) throw new ProblemError('too-many-requests', 'Too many wrong keys. Wait a minute.');
   try {
     return keyIdOf(text) === null ? await byToken(identifying, text) : await byKey(identifying, text, request);
   } catch (error) {
-    if (error instanceof ProblemError) failures.note(request.ip);
-    throw error;
+    if (!(error instanceof ProblemError)) throw error;
+    failures.note(request.ip);
+    // Only wrong keys are turned away: whoever tries some must not lock out others behind the same address.
+    throw failures.isOver(request.ip)
+      ? new ProblemError('too-many-requests', 'Too many wrong keys. Wait a minute.')
+      : error;
   }
 }
 
