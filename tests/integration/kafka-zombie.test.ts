@@ -75,6 +75,8 @@ describe.skipIf(found === null)('a member that wakes after its partition has mov
         WARMBRICK_METRICS_PORT: '0',
         // Seldom, so that it learns of its loss from the store, not from the group.
         WARMBRICK_HEARTBEAT_MS: '1000',
+        // In the thread that reads, so that it does not hear of its loss while others analyse.
+        WARMBRICK_ANALYSIS_THREADS: '0',
       });
       await one.line('ready');
       await one.line('assigned');

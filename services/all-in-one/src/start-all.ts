@@ -103,7 +103,7 @@ export async function startAll(options: StartOptions): Promise<Running> {
     undo.push(() => inquirer.stop());
     const feeding = startFeeding(options, { store, ingest });
     undo.push(() => feeding.stop());
-    undo.push(...(await startWaysIn(config, { intake, logger, say: options.say })));
+    undo.push(...(await startWaysIn(config, { intake, store, producer, logger, say: options.say })));
     return { stop: once(unwind), abandon: () => abandonDatabase(embedded) };
   } catch (error) {
     await unwind();

@@ -7,12 +7,15 @@ import {
   type Ingest,
   type Intake,
   kafkaIntake,
+  keepMqttRejects,
   pollStandardFeed,
+  publishRejects,
   startMqttIntake,
   watchFolder,
 } from '@warmbrick/ingest';
 import { createKafka, createProducer, type Producer } from '@warmbrick/kafka';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
+import type { RejectedMessage, Store } from '@warmbrick/store';
 import { z } from 'zod';
 import type { AllInOneConfig } from './config.js';
 
@@ -39,12 +42,19 @@ export async function openIntake(
   return { intake, producer, stop: () => producer.close() };
 }
 
+export interface WaysInDeps {
+  readonly intake: Intake;
+  /** Keeps what gateways send in vain. */
+  readonly store: Pick<Store, 'commit'>;
+  /** Makes it known on a topic too; null without brokers. */
+  readonly producer: Producer | null;
+  readonly logger: Logger;
+  readonly say: (line: string) => void;
+}
+
 /** Starts MQTT, folder and feeds as far as they are configured; returns how to stop them, in order of starting. */
-export async function startWaysIn(
-  config: AllInOneConfig,
-  deps: { readonly intake: Intake; readonly logger: Logger; readonly say: (line: string) => void },
-): Promise<Stop[]> {
-  const { intake, logger, say } = deps;
+export async function startWaysIn(config: AllInOneConfig, deps: WaysInDeps): Promise<Stop[]> {
+  const { intake, store, producer, logger, say } = deps;
   const stops: Stop[] = [];
   if (config.inboxDir !== undefined) {
     const watch = await watchFolder({ folder: config.inboxDir, intake, logger });
@@ -54,7 +64,11 @@ export async function startWaysIn(
   const { mqttUrl: url, mqttClientId: clientId, mqttUsername: username, mqttPassword: password } = config;
   if (url !== undefined) {
     const login = { ...(username === undefined ? {} : { username }), ...(password === undefined ? {} : { password }) };
-    const mqtt = await startMqttIntake({ url, clientId, ...login, intake, logger });
+    const publishing = producer === null ? null : { producer, logger };
+    const publish =
+      publishing === null ? undefined : (rejects: readonly RejectedMessage[]) => publishRejects(publishing, rejects);
+    const onReject = keepMqttRejects({ store, publish });
+    const mqtt = await startMqttIntake({ url, clientId, ...login, intake, logger, onReject });
     stops.push(() => mqtt.stop());
     say(`Listens to gateways at ${url}`);
   }

@@ -24,6 +24,7 @@ export {
 } from './kafka/findings-publisher.js';
 export { createIngestMeter, type IngestMeter } from './kafka/ingest-meter.js';
 export { type KafkaIngestSettings, usualKafkaSettings } from './kafka/kafka-settings.js';
+export { type PublishOptions, publishRejects } from './kafka/publish-rejects.js';
 export {
   type KafkaIngest,
   type KafkaIngestOptions,
@@ -31,6 +32,7 @@ export {
   startKafkaIngest,
 } from './kafka/start-kafka-ingest.js';
 export { kafkaIntake, type Produce, type ProducedMessage } from './kafka-intake.js';
+export { type KeepRejectsOptions, keepMqttRejects } from './mqtt/keep-rejects.js';
 export { type MqttSettings, mqttSettingsSchema } from './mqtt/mqtt-settings.js';
 export {
   type MqttIntake,

@@ -2,7 +2,6 @@
 
 import { availableParallelism } from 'node:os';
 import type { ThresholdSet } from '@warmbrick/analysis';
-import { makeRejectMessage, type RejectReason } from '@warmbrick/contracts';
 import {
   type ConsumerCounts,
   type KafkaClient,
@@ -12,14 +11,14 @@ import {
   runConsumer,
   type TopicPartition,
 } from '@warmbrick/kafka';
-import { OperatingError } from '@warmbrick/runtime';
-import type { MachineChange, RejectedMessage, Store } from '@warmbrick/store';
+import type { MachineChange, Store } from '@warmbrick/store';
 import type { IngestLogger } from '../ingest-types.js';
 import { type Analyst, createAnalyst } from './analyst.js';
 import { BatchRounds } from './batch-rounds.js';
 import { cursorSource } from './cursor-source.js';
 import type { IngestMeter } from './ingest-meter.js';
 import { consumerLimits, type KafkaIngestSettings, usualKafkaSettings } from './kafka-settings.js';
+import { publishRejects } from './publish-rejects.js';
 import { createThreadedAnalyst } from './threads/threaded-analyst.js';
 import type { Draft, WorkContext } from './work-batches.js';
 
@@ -117,7 +116,7 @@ function createContext(options: KafkaIngestOptions, settings: KafkaIngestSetting
     now: options.now ?? Date.now,
     heartbeatMs,
     publishRejects: async (rejects) => {
-      if (rejectsTopic !== null) await publishRejects(producer, { rejects, topic: rejectsTopic, logger });
+      if (rejectsTopic !== null) await publishRejects({ producer, topic: rejectsTopic, logger }, rejects);
     },
   };
 }
@@ -129,29 +128,6 @@ function startAnalyst(options: KafkaIngestOptions, settings: KafkaIngestSettings
   const threads = analysisThreads ?? Math.min(mostThreads, availableParallelism() - 1);
   const plan = { store, thresholds, logger, most, faultsTopic, futureMs };
   return threads > 0 ? createThreadedAnalyst({ ...plan, threads, beatEveryMs, onFatal }) : createAnalyst(plan);
-}
-
-/** What the brokers refuse for good is in the table all the same; it must not stop the stream. */
-async function publishRejects(
-  producer: Producer,
-  { rejects, topic, logger }: { rejects: readonly RejectedMessage[]; topic: string; logger: IngestLogger },
-): Promise<void> {
-  const sent = await Promise.allSettled(
-    rejects.map((one) => producer.send({ topic, key: one.key ?? '', value: JSON.stringify(rejectMessage(one)) })),
-  );
-  for (const outcome of sent) {
-    if (outcome.status === 'fulfilled') continue;
-    const error = outcome.reason as unknown;
-    if (!(error instanceof OperatingError) || error.code !== 'kafka-refused') throw error;
-    logger.error({ topic, err: error }, 'a reject is in the table only');
-    return;
-  }
-}
-
-function rejectMessage({ source, partition, offset, reason, detail, key, payload, atMs }: RejectedMessage) {
-  const topic = source.slice(source.indexOf('/') + 1);
-  const position = { source: 'kafka', topic, partition, offset };
-  return makeRejectMessage({ reason: reason as RejectReason, detail, position, key, payload, atMs });
 }
 
 type Totals = { -readonly [K in 'samples' | 'rejects' | 'rewinds' | 'transactions' | 'fencedCommits']: number };
