@@ -9,11 +9,12 @@ import {
   type MachinePlace,
   nextDueMs,
   type Recall,
+  type RuleBook,
   recallOf,
 } from '@warmbrick/alerting';
 import type { MachineChange } from '../store.js';
 import type { AlertDesk, DeskEntry } from './alert-desk.js';
-import type { Database, Row, Session } from './database.js';
+import type { Database, Session } from './database.js';
 import { type FoldedMachine, writeAlerts } from './write-alerts.js';
 
 /** What the desk has to be told once the transaction is through. */
@@ -98,48 +99,58 @@ export async function tickAlerts(
   return draft.entries.length;
 }
 
-/** The states of machines: those remembered where the version is the same, else as stored. */
+/**
+ * The states of machines: those remembered where the version is the same, else as stored. For most batches that is one
+ * short look into an index, however many machines there are.
+ */
 async function readEntries(
   session: Session,
   desk: AlertDesk,
   machineIds: readonly string[],
 ): Promise<Map<string, DeskEntry>> {
   const book = await desk.book(session);
-  const nowMs = desk.config.now();
-  const known = machineIds.map((machineId) => desk.known(machineId));
   const { rows } = await session.query({
-    name: 'read-alert-states',
-    text: `SELECT k.machine_id, m.fleet_id, coalesce(s.version, 0) AS version,
-        CASE WHEN k.version IS DISTINCT FROM coalesce(s.version, 0) THEN s.body END AS body,
-        CASE WHEN k.version IS NULL THEN m.profile END AS profile
-      FROM unnest($1::text[], $2::int8[]) AS k(machine_id, version)
-      JOIN machine m ON m.machine_id = k.machine_id LEFT JOIN alert_state s ON s.machine_id = k.machine_id`,
-    values: [machineIds, known.map((entry) => entry?.version ?? null)],
+    name: 'read-alert-versions',
+    text: 'SELECT machine_id, version FROM alert_state WHERE machine_id = ANY($1::text[])',
+    values: [machineIds],
   });
-  const byId = new Map(machineIds.map((machineId, at) => [machineId, known[at] ?? null]));
-  return new Map(
-    rows.map((row) => {
-      const entry = byId.get(row.machine_id) ?? null;
-      return [row.machine_id as string, entryOf(row, entry, { desk, book, nowMs })];
-    }),
-  );
+  const versions = new Map(rows.map((row) => [row.machine_id as string, row.version as number]));
+  const entries = new Map<string, DeskEntry>();
+  const stale: string[] = [];
+  for (const machineId of machineIds) {
+    const known = desk.known(machineId);
+    if (known === null || known.version !== (versions.get(machineId) ?? 0)) stale.push(machineId);
+    else entries.set(machineId, inForce(known, desk, book));
+  }
+  if (stale.length > 0) await readStored(session, { desk, book, machineIds: stale }, entries);
+  return entries;
 }
 
-function entryOf(
-  row: Row,
-  known: DeskEntry | null,
-  { desk, book, nowMs }: { desk: AlertDesk; book: DeskEntry['rules']['book']; nowMs: number },
-): DeskEntry {
-  const { machine_id: machineId, fleet_id: fleetId, version } = row;
-  const isKnown = known !== null && known.version === version;
-  if (isKnown && known.rules.book === book && known.rules.place.fleetId === fleetId) return known;
-  const place: MachinePlace = { machineId, fleetId, profile: known?.rules.place.profile ?? row.profile };
-  return {
-    version,
-    state: isKnown ? known.state : (row.body ?? initialAlertingState(machineId)),
-    rules: desk.rulesFor(book, place),
-    placeReadMs: known?.placeReadMs ?? nowMs,
-  };
+/** Under the rules that are in force now. */
+function inForce(entry: DeskEntry, desk: AlertDesk, book: RuleBook): DeskEntry {
+  return entry.rules.book === book ? entry : { ...entry, rules: desk.rulesFor(book, entry.rules.place) };
+}
+
+async function readStored(
+  session: Session,
+  { desk, book, machineIds }: { desk: AlertDesk; book: RuleBook; machineIds: readonly string[] },
+  entries: Map<string, DeskEntry>,
+): Promise<void> {
+  const placeReadMs = desk.config.now();
+  // By the index for each machine: what is open in the fleet may be much more.
+  const { rows } = await session.query({
+    name: 'read-alert-states',
+    text: `SELECT m.machine_id, m.fleet_id, m.profile, coalesce(s.version, 0) AS version, s.body
+      FROM machine m LEFT JOIN LATERAL
+        (SELECT version, body FROM alert_state a WHERE a.machine_id = m.machine_id LIMIT 1) s ON true
+      WHERE m.machine_id = ANY($1::text[])`,
+    values: [machineIds],
+  });
+  for (const { machine_id: machineId, fleet_id: fleetId, profile, version, body } of rows) {
+    const place: MachinePlace = { machineId, fleetId, profile };
+    const state = body ?? initialAlertingState(machineId);
+    entries.set(machineId, { version, state, rules: desk.rulesFor(book, place), placeReadMs });
+  }
 }
 
 async function recall(
