@@ -53,7 +53,7 @@ describe('a suspect exhaust temperature', () => {
     const { residency, suspectChannels, score } = analyse(alone).summary;
     expect(residency.noTemperatureS).toBeGreaterThan(95 * 60);
     expect(suspectChannels).toEqual(['exhaustTempC']);
-    expect(score?.missing.join()).toContain('exhaustTempC, whose sensor is suspect');
+    expect(score?.missing.join()).toContain('exhaust temperature: its sensor is suspect');
   });
 
   it('is silent from the same sample on wherever the recording is cut', () => {

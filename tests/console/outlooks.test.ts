@@ -1,3 +1,4 @@
+import { sensorName } from '@warmbrick/analysis';
 import { defWords, figureValue, standingWords, suspectWords } from '@warmbrick/console';
 import type { MachineDetail } from '@warmbrick/contracts';
 import { describe, expect, it } from 'vitest';
@@ -75,6 +76,14 @@ describe('the place beside machines alike', () => {
 });
 
 describe('suspect sensors', () => {
+  it('have the names that the analysis has for them', () => {
+    const channels = ['exhaustTempC', 'turbineOutTempC', 'docInletTempC', 'dpfInletTempC', 'dpfOutletTempC'];
+    for (const channel of [...channels, 'scrInletTempC', 'scrOutletTempC', 'coolantTempC']) {
+      expect(sensorName(channel)).not.toBe(channel);
+      expect(suspectWords([channel])).toContain(`: ${sensorName(channel)}.`);
+    }
+  });
+
   it('are named for people, and not mentioned when there are none', () => {
     expect(suspectWords([])).toBeNull();
     expect(suspectWords(['scrInletTempC', 'oilTempC'])).toBe(

@@ -98,7 +98,7 @@ describe('warmbrick explain', () => {
     expect(err).toBe('');
     expect(out).toContain('DEF: 40 % of 40 L, down to 10 % in about 12 engine hours (10 to 15 in nine of ten cases)');
     expect(out).toContain('about a quarter in the tank is enough');
-    expect(out).toContain('the sensor of coolantTempC is not believed at present');
+    expect(out).toContain('not believed at present: coolant temperature');
     expect(out).toContain('running time at idle 62 %, which is high: the middle half of 9 has 15 % to 25 %');
     expect(out).toContain('running time at idle went from 20 % to 60 % around 2026-02-20');
   });

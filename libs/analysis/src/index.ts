@@ -33,6 +33,7 @@ export type { ObservedBlock } from './observed-block.js';
 export * from './residency-row.js';
 export { analysedChannels } from './sample-window.js';
 export * from './scheduled-analyzer.js';
+export { sensorName } from './sensor-names.js';
 export * from './service/def-batch-life.js';
 export * from './service/service-due.js';
 export * from './service/service-findings.js';

@@ -3,6 +3,7 @@
 import type { DepositWatchState } from './deposit-watch.js';
 import type { DetectorConfig } from './detector.js';
 import { rounded } from './figures.js';
+import { sensorName } from './sensor-names.js';
 import type { SootLoadState } from './soot-load.js';
 import type { ResidencyTotals } from './summary.js';
 
@@ -49,7 +50,8 @@ export function confidenceOf(
   if (runningS < 3600) missing.push(`running time: only ${Math.max(1, Math.round(runningS / 60))} min were seen`);
   if (lacksSoot) missing.push('a soot signal: the soot is modelled only');
   if (lacksDosing) missing.push('the dosing of DEF: deposits are modelled from temperatures only');
-  for (const channel of evidence.suspectChannels) missing.push(`${channel}, whose sensor is suspect and not believed`);
+  for (const channel of evidence.suspectChannels)
+    missing.push(`${sensorName(channel)}: its sensor is suspect and not believed`);
   return { confidence: rounded(Math.max(0, confidence), 2), missing };
 }
 

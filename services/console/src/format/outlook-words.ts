@@ -101,6 +101,7 @@ export function standingWords({ standing, percentile, groupSize }: ComparedFigur
   return standing === 'usual' ? place : `${place}; stands out ${standing === 'high' ? 'high' : 'low'}`;
 }
 
+/** As in libs/analysis; a copy, so that the pages do not load the analysis for it. */
 const sensorNames: Readonly<Record<string, string>> = {
   exhaustTempC: 'exhaust temperature',
   turbineOutTempC: 'temperature behind the turbine',

@@ -42,7 +42,7 @@ export function RiskParts({ score }: { readonly score: ScoreDocument | null }) {
           </div>
         ))}
       </dl>
-      {score.missing.length > 0 && <p class="missing">Missing for a fuller picture: {score.missing.join(', ')}.</p>}
+      {score.missing.length > 0 && <p class="missing">Missing for a fuller picture: {score.missing.join('; ')}.</p>}
     </section>
   );
 }

@@ -1,5 +1,6 @@
 /** DEF tank, NOx conversion and suspect sensors, in words that a site lead understands. */
 
+import { sensorName } from '@warmbrick/analysis';
 import type { MachineReport } from '@warmbrick/contracts';
 
 type Outlook = Pick<MachineReport, 'def' | 'noxBins' | 'suspectChannels'>;
@@ -13,7 +14,7 @@ export function outlookLines({ def, noxBins, suspectChannels }: Outlook): string
   return [
     ...(def === null ? [] : [defLine(def), ...overnightLine(def)]),
     ...noxLine(noxBins),
-    ...suspectChannels.map((channel) => `the sensor of ${channel} is not believed at present: see the findings`),
+    ...suspectChannels.map((channel) => `not believed at present: ${sensorName(channel)}; see the findings`),
   ];
 }
 
