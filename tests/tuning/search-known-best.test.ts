@@ -138,7 +138,7 @@ const stopWorld = () =>
     withErrors(
       record.truth.flatMap((event) =>
         event.kind === 'stop' && event.coolDownS !== null && event.coolDownS < 180
-          ? [{ ...event, machineId: record.machineId, isRequired: true }]
+          ? [{ ...event, kind: 'hot-shutdown', machineId: record.machineId, isRequired: true }]
           : [],
       ),
       record,
