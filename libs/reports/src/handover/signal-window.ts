@@ -101,7 +101,7 @@ function valueAt(blocks: readonly SampleBlock[], name: ChannelName, atMs: number
       const value = column[i] as number;
       if (Number.isNaN(value)) continue;
       newestMs = timeMs[i] as number;
-      found = rounded(value, channels[name].resolution);
+      found = rounded(value, channels[name]);
       break;
     }
   }
@@ -120,10 +120,11 @@ function lastAtOrBefore(timeMs: Float64Array, atMs: number): number {
   return low - 1;
 }
 
-/** To the channel's step, at most two decimals. */
-function rounded(value: number, resolution: number): number {
-  const digits = resolution >= 1 ? 0 : resolution >= 0.1 ? 1 : 2;
-  return Number(value.toFixed(digits));
+/** Units in which a reader wants no decimals. */
+const wholeUnits: readonly string[] = ['rpm', 'degC', 'ppm', 'g/h', ''];
+
+function rounded(value: number, { unit, resolution }: { readonly unit: string; readonly resolution: number }): number {
+  return Number(value.toFixed(wholeUnits.includes(unit) || resolution >= 1 ? 0 : 1));
 }
 
 function labelOf(name: ChannelName): string {

@@ -73,10 +73,17 @@ function drawRow(pen: PdfPen, row: TableRow): void {
   pen.space(height + rowPad);
 }
 
+/** Points of one line of a window. */
+const lineHeight = 13;
+
+/** How high a window is. */
+export function windowHeight({ rows }: WindowBlock): number {
+  return 34 + lineHeight * rows.length;
+}
+
 /** Draws the signals around an event; it stays on one page. */
 export function drawWindow(pen: PdfPen, block: WindowBlock): void {
-  const lineHeight = 13;
-  pen.need(34 + lineHeight * block.rows.length);
+  pen.need(windowHeight(block));
   pen.write(block.title, { size: 9, isBold: true, after: 2 });
   const markWidth = (pen.width - labelWidth - courseBox.width - 10) / Math.max(1, block.marks.length);
   const marksX = pen.left + labelWidth + courseBox.width + 10;

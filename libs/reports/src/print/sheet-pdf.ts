@@ -2,7 +2,7 @@
 
 import PDFDocument from 'pdfkit';
 import { createPdfPen, type PdfPen } from './pdf-pen.js';
-import { drawTable, drawWindow } from './pdf-tables.js';
+import { drawTable, drawWindow, windowHeight } from './pdf-tables.js';
 import type { PrintBlock, PrintSheet } from './print-sheet.js';
 import { winAnsiText } from './win-ansi-text.js';
 
@@ -36,7 +36,10 @@ export async function sheetPdf(sheet: PrintSheet, madeAtMs: number): Promise<Uin
   pen.write(sheet.title, { size: 18, isBold: true, after: 2 });
   pen.write(sheet.subtitle, { size: 10, after: 4 });
   pen.rule(1.5);
-  for (const block of sheet.blocks) drawBlock(pen, block);
+  for (const [at, block] of sheet.blocks.entries()) {
+    if (block.kind === 'heading') pen.need(togetherHeight(sheet.blocks, at));
+    drawBlock(pen, block);
+  }
   numberPages(doc, sheet);
   doc.end();
   return bytes;
@@ -78,14 +81,30 @@ function drawBlock(pen: PdfPen, block: PrintBlock): void {
   }
 }
 
-/** Room under a heading for the first lines of what it heads. */
-const underHeading = 60;
+/** About how high a block is, or as much of it as has to stand under its heading; points. */
+const leastHeights: Readonly<Record<PrintBlock['kind'], number>> = {
+  heading: 26,
+  text: 18,
+  list: 30,
+  facts: 30,
+  caution: 60,
+  table: 70,
+  window: 0,
+};
+
+/** Height of a heading with what has to stay under it: further headings, short texts, and the first thing after those. */
+function togetherHeight(blocks: readonly PrintBlock[], from: number): number {
+  let height = 0;
+  for (const block of blocks.slice(from, from + 4)) {
+    height += block.kind === 'window' ? windowHeight(block) : leastHeights[block.kind];
+    if (block.kind !== 'heading' && block.kind !== 'text') break;
+  }
+  return height;
+}
 
 function drawHeading(pen: PdfPen, { level, text }: Extract<PrintBlock, { kind: 'heading' }>): void {
-  const size = level === 2 ? 13 : 10.5;
-  pen.need(size + underHeading);
   pen.space(level === 2 ? 10 : 5);
-  pen.write(text, { size, isBold: true, after: level === 2 ? 1 : 2 });
+  pen.write(text, { size: level === 2 ? 13 : 10.5, isBold: true, after: level === 2 ? 1 : 2 });
   if (level === 2) pen.rule(0.75);
 }
 
