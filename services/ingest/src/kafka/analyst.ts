@@ -110,9 +110,11 @@ async function decodeAll(desk: Desk, batches: readonly PartitionBatch[], { tenur
     const { topic, partition, epoch, expectedOffset } = batch;
     const source = cursorSource(topic);
     const kind = topic === desk.faultsTopic ? 'faults' : 'samples';
-    const decoded = await decodeBatch(batch, { kind, source, nowMs, futureMs: desk.futureMs });
+    const tenure = tenures[at] as Tenure;
+    const { tails } = tenure;
+    const decoded = await decodeBatch(batch, { kind, source, nowMs, futureMs: desk.futureMs, tails });
     const fence = { source, partition, epoch, nextOffset: expectedOffset };
-    addShares(shares, decoded, { tenure: tenures[at] as Tenure, fence });
+    addShares(shares, decoded, { tenure, fence });
     rejects.push(...decoded.rejects);
     samples += decoded.samples;
     await beat();

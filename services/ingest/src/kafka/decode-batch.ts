@@ -6,6 +6,7 @@ import type { IncomingMessage, PartitionBatch } from '@warmbrick/kafka';
 import type { FaultReport, SampleBlock } from '@warmbrick/signals';
 import type { RejectedMessage } from '@warmbrick/store';
 import { withoutFuture } from '../future-samples.js';
+import type { FrameTails } from '../messages/frame-tails.js';
 import { framesToSamples } from '../messages/frames-to-samples.js';
 
 export type TopicKind = 'samples' | 'faults';
@@ -18,6 +19,8 @@ export interface DecodeOptions {
   readonly nowMs: number;
   /** Samples later than the clock by more than this are put aside. */
   readonly futureMs: number;
+  /** Transfers that the batch before broke off. */
+  readonly tails: FrameTails;
 }
 
 export interface DecodedBatch {
@@ -74,10 +77,10 @@ function takeSamples(to: DecodedBatch, { key, value }: IncomingMessage, options:
   if (message.unusable > 0) {
     faults.push({ reason: 'bad-shape', detail: `${message.unusable} frames without a usable identifier or payload` });
   }
-  const { block, reports } = framesToSamples(message);
+  const { block, reports, isBrokenOff } = framesToSamples(message, options.tails);
   if (block !== null) addBlock(to, block, { faults, options });
   for (const report of reports) addTo(to.reports, machineId, report);
-  if (block === null && reports.length === 0) {
+  if (block === null && reports.length === 0 && !isBrokenOff) {
     faults.push({ reason: 'no-channels', detail: 'frames: none of them carries a known channel or a fault' });
   }
   return faults;

@@ -3,6 +3,7 @@
 import type { PartitionBatch, TopicPartition } from '@warmbrick/kafka';
 import type { CursorMove } from '@warmbrick/store';
 import { type LoadOptions, loadMachine, type MachineState } from '../machine-states.js';
+import { createFrameTails, type FrameTails } from '../messages/frame-tails.js';
 import { setBookOf } from '../set-book.js';
 
 /** The time during which nobody but us can have written what belongs to a partition. */
@@ -10,6 +11,8 @@ export interface Tenure {
   readonly key: string;
   /** Machines whose states it holds or has held. */
   readonly machines: Set<string>;
+  /** Transfers of frames that its last message of a machine broke off. */
+  readonly tails: FrameTails;
   epoch: number;
   /** Where the partition stands as far as we have committed. */
   nextOffset: number;
@@ -58,7 +61,13 @@ export function createPartitionStates(options: LoadOptions & { readonly most: nu
       return last;
     }
     if (last !== undefined) drop(last);
-    const tenure = { key, machines: new Set<string>(), epoch: batch.epoch, nextOffset: batch.expectedOffset };
+    const tenure = {
+      key,
+      machines: new Set<string>(),
+      tails: createFrameTails(),
+      epoch: batch.epoch,
+      nextOffset: batch.expectedOffset,
+    };
     tenures.set(key, tenure);
     return tenure;
   };

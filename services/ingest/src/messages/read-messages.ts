@@ -9,6 +9,7 @@ import {
   type TelemetryReceipt,
 } from '@warmbrick/contracts';
 import type { FaultReport, SampleBlock } from '@warmbrick/signals';
+import { createFrameTails, type FrameTails } from './frame-tails.js';
 import { framesToSamples } from './frames-to-samples.js';
 import { createRejectList, type RejectList } from './reject-list.js';
 import type { MessagePiece } from './split-messages.js';
@@ -34,9 +35,11 @@ export async function readMessages(
   arrivalMs: number,
 ): Promise<ReadMessages> {
   const read = emptyReading();
+  const tails = createFrameTails();
   let turnBytes = 0;
   for (const message of messages) {
-    if (kind === 'samples') addSamples(read, message, decodeSampleMessage(message.payload, arrivalMs));
+    if (kind === 'samples')
+      addSamples(read, message, { decoded: decodeSampleMessage(message.payload, arrivalMs), tails });
     else addFaults(read, message, arrivalMs);
     turnBytes += message.payload.length;
     if (turnBytes < bytesPerTurn) continue;
@@ -52,7 +55,12 @@ export function emptyReading(): ReadMessages {
   return { blocks: [], reports: [], rejects: createRejectList(), droppedValues };
 }
 
-function addSamples(read: ReadMessages, { where }: MessagePiece, message: DecodedMessage): void {
+interface Decoded {
+  readonly decoded: DecodedMessage;
+  readonly tails: FrameTails;
+}
+
+function addSamples(read: ReadMessages, { where }: MessagePiece, { decoded: message, tails }: Decoded): void {
   if (message.form === 'reject') {
     read.rejects.add({ reason: message.reason, where, detail: message.detail });
     return;
@@ -69,10 +77,10 @@ function addSamples(read: ReadMessages, { where }: MessagePiece, message: Decode
     const detail = `${message.unusable} frames without a usable identifier or payload`;
     read.rejects.add({ reason: 'bad-frame', where, detail });
   }
-  const { block, reports } = framesToSamples(message);
+  const { block, reports, isBrokenOff } = framesToSamples(message, tails);
   if (block !== null) read.blocks.push(block);
   read.reports.push(...reports);
-  if (block === null && reports.length === 0) {
+  if (block === null && reports.length === 0 && !isBrokenOff) {
     read.rejects.add({
       reason: 'no-channels',
       where,
