@@ -98,6 +98,20 @@ describe('neighbours over hours', () => {
     expect(drift('exhaustTempC')).toEqual([['exhaustTempC', 'drifting', true]]);
     expect(drift('turbineOutTempC')).toEqual([['turbineOutTempC', 'drifting', true]]);
     expect(drift('scrInletTempC')).toEqual([['scrInletTempC', 'drifting', true]]);
+    // Two that drift one after the other are two, even the same way.
+    const both = [
+      ...train(300, straight),
+      ...train(400, (m) => ({ ...straight(m), exhaustTempC: (straight(m).exhaustTempC as number) + m / 4 })),
+      ...train(500, (m) => ({
+        ...straight(m),
+        exhaustTempC: (straight(m).exhaustTempC as number) + 100 + m / 4,
+        turbineOutTempC: (straight(m).turbineOutTempC as number) + m / 4,
+      })),
+    ];
+    expect(suspects(both).filter(([, why]) => why === 'drifting')).toEqual([
+      ['exhaustTempC', 'drifting', true],
+      ['turbineOutTempC', 'drifting', true],
+    ]);
     const mended = [
       ...train(300, straight),
       ...train(300, (m) => ({ ...straight(m), exhaustTempC: 380 + wave(m) + m / 3 })),

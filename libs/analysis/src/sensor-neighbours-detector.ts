@@ -16,9 +16,8 @@ export interface SensorNeighboursState {
   readonly minutes: readonly number[];
   readonly fastK: readonly number[];
   readonly ownK: readonly number[];
-  /** The drift that goes on, and the channel it is put down to. */
-  readonly driftMs: number;
-  readonly driftChannel: number;
+  /** The drifts that go on, by the channel they are put down to. */
+  readonly driftMs: readonly number[];
   /**
    * SCR: minutes, middle of inlet and outlet a minute ago, and the sums over time, fading, of their difference times the
    * change of the middle, signed and unsigned.
@@ -73,8 +72,7 @@ export const sensorNeighboursDetector = repeatOpenSensor<SensorNeighboursState>(
     minutes: [0, 0],
     fastK: [0, 0],
     ownK: [0, 0],
-    driftMs: 0,
-    driftChannel: 0,
+    driftMs: [0, 0, 0],
     scrMinutes: 0,
     middleC: 0,
     lagSum: 0,
@@ -91,6 +89,7 @@ export const sensorNeighboursDetector = repeatOpenSensor<SensorNeighboursState>(
       minutes: [...state.minutes],
       fastK: [...state.fastK],
       ownK: [...state.ownK],
+      driftMs: [...state.driftMs],
       events: [],
       changes: [],
       config,
@@ -111,18 +110,20 @@ export const sensorNeighboursDetector = repeatOpenSensor<SensorNeighboursState>(
   },
   open: (config, state) => {
     const events: DetectorEvent[] = [];
-    if (state.driftMs !== 0) events.push(driftEvent(config, state, null));
+    state.driftMs.forEach((driftMs, channel) => {
+      if (driftMs !== 0) events.push(driftEvent(config, state, { channel, endedMs: null }));
+    });
     if (state.swapMs !== 0) events.push(swapEvent(state, null));
     return events;
   },
   suspicions: (state) => [
-    ...(state.driftMs === 0 ? [] : [driftSuspicion(state)]),
+    ...state.driftMs.flatMap((driftMs, channel) => (driftMs === 0 ? [] : [driftSuspicion(channel)])),
     ...(state.swapMs === 0 ? [] : [swapSuspicion]),
   ],
 });
 
-function driftSuspicion({ driftChannel }: { readonly driftChannel: number }): Suspicion {
-  return { reason: 'drift', channel: channels[driftChannel] as string };
+function driftSuspicion(channel: number): Suspicion {
+  return { reason: `drift ${channel}`, channel: channels[channel] as string };
 }
 
 const swapSuspicion: Suspicion = { reason: 'swap', channel: channels[scrInlet] };
@@ -146,7 +147,7 @@ function read(work: Work, block: ObservedBlock, at: Reading): void {
   judgeDrift(work, atMs);
 }
 
-/** Takes one difference into its hour and its past. The past rests while a drift goes on. */
+/** Takes one difference into its hour and its past. The past rests while one of its two drifts. */
 function follow(work: Work, p: number, offK: number): void {
   if (offK !== offK) return;
   const minutes = (work.minutes[p] as number) + 1;
@@ -154,7 +155,7 @@ function follow(work: Work, p: number, offK: number): void {
   const own = work.ownK[p] as number;
   work.minutes[p] = Math.min(rememberedMinutes, minutes);
   work.fastK[p] = rounded(fast + (offK - fast) / Math.min(fastMinutes, minutes), 3);
-  if (work.driftMs !== 0) return;
+  if (work.driftMs[p] !== 0 || work.driftMs[scrInlet] !== 0) return;
   const share = minutes <= pastMinutes ? 1 / minutes : 1 / rememberedMinutes;
   work.ownK[p] = rounded(own + (offK - own) * share, 4);
 }
@@ -164,25 +165,39 @@ function driftK(work: SensorNeighboursState | Work, p: number): number {
   return isKnown ? (work.fastK[p] as number) - (work.ownK[p] as number) : Number.NaN;
 }
 
+/** Both differences gone the same way at once: their common sensor. Each by itself: its own. */
 function judgeDrift(work: Work, atMs: number): void {
   const limitK = work.config.thresholds.sensorDriftK;
-  const exhaustK = driftK(work, 0);
-  const turbineK = driftK(work, 1);
-  const isExhaustOff = Math.abs(exhaustK) >= limitK;
-  const isTurbineOff = Math.abs(turbineK) >= limitK;
-  if (work.driftMs === 0) {
-    if (!isExhaustOff && !isTurbineOff) return;
-    const isBoth = !(Math.abs(exhaustK) < limitK / 2) && !(Math.abs(turbineK) < limitK / 2) && exhaustK * turbineK > 0;
-    work.driftMs = atMs + driftApartMs;
-    work.driftChannel = isBoth ? scrInlet : isExhaustOff ? 0 : 1;
-    work.changes.push({ ...driftSuspicion(work), atMs, isOn: true });
+  const offK = [driftK(work, 0), driftK(work, 1)] as const;
+  const isOff = offK.map((k) => Math.abs(k) >= limitK);
+  const isNearlyOff = offK.map((k) => !(Math.abs(k) < limitK / 2));
+  const isWithin = offK.map((k) => !(Math.abs(k) >= limitK / 2));
+  const isAlone = work.driftMs.every((driftMs) => driftMs === 0);
+  const isBoth = isAlone && isNearlyOff[0] && isNearlyOff[1] && offK[0] * offK[1] > 0;
+  if (work.driftMs[scrInlet] !== 0) {
+    if (isWithin[0] && isWithin[1]) endDrift(work, scrInlet, atMs);
     return;
   }
-  const isWithin = !(Math.abs(exhaustK) >= limitK / 2) && !(Math.abs(turbineK) >= limitK / 2);
-  if (!isWithin) return;
-  work.events.push(driftEvent(work.config, work, atMs));
-  work.changes.push({ ...driftSuspicion(work), atMs, isOn: false });
-  work.driftMs = 0;
+  if (isBoth && (isOff[0] || isOff[1])) {
+    beginDrift(work, scrInlet, atMs);
+    return;
+  }
+  for (const p of [0, 1]) {
+    if (work.driftMs[p] === 0) {
+      if (isOff[p]) beginDrift(work, p, atMs);
+    } else if (isWithin[p]) endDrift(work, p, atMs);
+  }
+}
+
+function beginDrift(work: Work, channel: number, atMs: number): void {
+  work.driftMs[channel] = atMs + driftApartMs + channel;
+  work.changes.push({ ...driftSuspicion(channel), atMs, isOn: true });
+}
+
+function endDrift(work: Work, channel: number, atMs: number): void {
+  work.events.push(driftEvent(work.config, work, { channel, endedMs: atMs }));
+  work.driftMs[channel] = 0;
+  work.changes.push({ ...driftSuspicion(channel), atMs, isOn: false });
 }
 
 /** The brick delays: which of two sensors is behind the other shows in how their difference goes with the change of both. */
@@ -209,17 +224,22 @@ function followLag(work: Work, at: { atMs: number; inletC: number; outletC: numb
   }
 }
 
-function driftEvent(config: DetectorConfig, work: SensorNeighboursState | Work, endedMs: number | null): DetectorEvent {
+function driftEvent(
+  config: DetectorConfig,
+  work: SensorNeighboursState | Work,
+  at: { channel: number; endedMs: number | null },
+): DetectorEvent {
+  const { channel, endedMs } = at;
   const exhaustK = driftK(work, 0);
   const turbineK = driftK(work, 1);
-  const own = work.driftChannel === 1 ? turbineK : work.driftChannel === 0 ? exhaustK : -exhaustK;
+  const own = channel === 1 ? turbineK : channel === 0 ? exhaustK : -exhaustK;
   return {
     kind: 'sensor-suspect',
-    startedMs: work.driftMs,
+    startedMs: work.driftMs[channel] as number,
     endedMs,
     severity: endedMs === null ? 'warning' : 'notice',
     values: {
-      channel: channels[work.driftChannel] as string,
+      channel: channels[channel] as string,
       why: 'drifting',
       differenceK: roundedOrNull(own, 1),
       limitK: config.thresholds.sensorDriftK,
