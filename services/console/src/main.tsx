@@ -19,6 +19,7 @@ import './style/machine.css';
 import './style/outlook.css';
 import './style/record.css';
 import './style/service.css';
+import './style/settings.css';
 import './style/print.css';
 
 startClock();

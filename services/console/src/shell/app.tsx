@@ -1,6 +1,8 @@
 import { useEffect } from 'preact/hooks';
+import { isSignInNeeded } from '../api/sign-in-state.js';
 import { theme } from '../routing/choices.js';
 import { path } from '../routing/location.js';
+import { SignInPage } from '../sign-in/sign-in-page.js';
 import { Foot } from './foot.js';
 import { Masthead } from './masthead.js';
 import { pageOf } from './page-of.js';
@@ -18,7 +20,7 @@ export function App() {
       </a>
       <Masthead />
       <main id="content" tabIndex={-1}>
-        {pageOf(path.value)}
+        {isSignInNeeded.value ? <SignInPage /> : pageOf(path.value)}
       </main>
       <Foot />
     </>

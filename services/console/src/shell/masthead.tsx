@@ -14,6 +14,7 @@ export function Masthead() {
         <nav aria-label="Pages">
           <Link to="/">Fleet</Link>
           <Link to="/alerts">Alerts</Link>
+          <Link to="/settings">Settings</Link>
           <Link to="/about">What the numbers mean</Link>
         </nav>
         <LiveMark />

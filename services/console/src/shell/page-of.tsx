@@ -9,6 +9,7 @@ import { AboutPage } from '../pages/about-page.js';
 import { UnknownPage } from '../pages/unknown-page.js';
 import { ServicePage } from '../service/service-page.js';
 import { StockPage } from '../service/stock-page.js';
+import { SettingsPage } from '../settings/settings-page.js';
 import { ShiftPage } from '../shifts/shift-page.js';
 
 /** Pages by their path. */
@@ -18,6 +19,7 @@ const pages: Readonly<Record<string, () => ComponentChild>> = {
   '/alerts': () => <AlertsPage />,
   '/def-stock': () => <StockPage />,
   '/destinations': () => <DestinationsPage />,
+  '/settings': () => <SettingsPage />,
 };
 
 /** Pages about one machine, by what follows its id in the path. */
