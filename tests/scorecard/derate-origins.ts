@@ -61,7 +61,7 @@ export interface OriginScore {
   readonly calibration: readonly { readonly from: number; readonly named: number; readonly right: number }[];
 }
 
-export interface MechanismScore {
+interface MechanismScore {
   readonly mechanism: CaseMechanism;
   readonly cases: number;
   readonly first: number;

@@ -19,7 +19,7 @@ export interface FaultLogState {
   readonly unusable: number;
 }
 
-export interface ControllerState {
+interface ControllerState {
   /** Time of the last input that was folded. */
   readonly lastMs: number;
   /** Time of the last active list; null when there was none. */

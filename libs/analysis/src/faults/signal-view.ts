@@ -8,7 +8,7 @@ export interface Stretch {
 }
 
 /** What one channel said over a stretch. */
-export interface ChannelStats {
+interface ChannelStats {
   readonly count: number;
   readonly mean: number;
   readonly min: number;
@@ -48,10 +48,11 @@ export function viewSignals(blocks: readonly SampleBlock[], runningRpm: number):
       const column = block.channels[channel];
       if (column === undefined) continue;
       const rpm = block.channels.engineSpeedRpm;
-      for (let i = 0; i < column.length; i++) {
+      for (let i = firstFrom(block.timeMs, stretch.fromMs); i < column.length; i++) {
         const timeMs = block.timeMs[i] as number;
         const value = column[i] as number;
-        if (Number.isNaN(value) || timeMs < stretch.fromMs || timeMs > stretch.toMs) continue;
+        if (timeMs > stretch.toMs) break;
+        if (Number.isNaN(value)) continue;
         if (onlyRunning && rpm !== undefined && (rpm[i] as number) < runningRpm) continue;
         take(timeMs, value);
       }
@@ -82,4 +83,16 @@ export function viewSignals(blocks: readonly SampleBlock[], runningRpm: number):
       return count;
     },
   };
+}
+
+/** Index of the first time at or after another; times rise strictly. */
+function firstFrom(times: Float64Array, fromMs: number): number {
+  let low = 0;
+  let high = times.length;
+  while (low < high) {
+    const middle = (low + high) >>> 1;
+    if ((times[middle] as number) < fromMs) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }

@@ -35,7 +35,7 @@ export function testimony(
 
 const hourMs = 3_600_000;
 /** How far before the derate signals are heard. Source: engineering judgement, a working day. */
-export const hearingMs = 8 * hourMs;
+const hearingMs = 8 * hourMs;
 
 /** The stretch in which a trouble should show: from a little before it came up to the derate, at most a working day. */
 export function troubleStretch(trouble: Trouble, derateStartMs: number) {

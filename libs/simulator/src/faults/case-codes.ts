@@ -4,7 +4,7 @@ import type { Random } from '../random.js';
 import type { CodeSpan } from './derate-case.js';
 import type { MechanismPlan } from './mechanisms.js';
 
-export const engineAddress = 0;
+const engineAddress = 0;
 const aftertreatmentAddress = 61;
 const otherAddresses = [3, 11, 33, 49] as const;
 const hourMinutes = 60;
@@ -26,7 +26,7 @@ const engineSpns: readonly number[] = [
 ];
 
 /** The controller that a code comes from. */
-export function addressOf(spn: number, aftertreatment: number): number {
+function addressOf(spn: number, aftertreatment: number): number {
   return engineSpns.includes(spn) ? engineAddress : aftertreatment;
 }
 

@@ -2,14 +2,14 @@
 
 import type { CaseCode, CaseMechanism } from './derate-case.js';
 
-export interface Consequence extends CaseCode {
+interface Consequence extends CaseCode {
   /** Share of the cases in which it comes, and after how many engine hours at least and at most. */
   readonly ratio: number;
   readonly afterH: readonly [least: number, most: number];
 }
 
 /** By what the time to the derate goes. */
-export type Pace =
+type Pace =
   | { readonly by: 'schedule'; readonly steps: 'quality' | 'monitoring' }
   | { readonly by: 'tank' }
   | { readonly by: 'chance'; readonly leastH: number; readonly mostH: number };
