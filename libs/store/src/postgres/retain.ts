@@ -3,6 +3,7 @@
 import type { Retention, Retired } from '../store.js';
 import type { Database, Session } from './database.js';
 import { firstMonthMs } from './partitioned-samples.js';
+import { retireRepeatable } from './repeatable.js';
 import type { SampleMonths } from './sample-months.js';
 
 /** Key of the lock that lets one process delete at a time. */
@@ -22,6 +23,7 @@ interface Retaining {
 export async function retain({ database, months }: Retaining, retention: Retention, nowMs: number): Promise<Retired> {
   const before = (ageMs: number | null) => (ageMs === null ? null : Math.floor(nowMs - ageMs));
   await months.ensureAround(nowMs);
+  await step(database, retireRepeatable);
   const samplesBefore = before(retention.samplesMs);
   const sampleMonths = samplesBefore === null ? 0 : await dropMonths(database, samplesBefore);
   if (sampleMonths > 0) months.forget();
@@ -42,6 +44,7 @@ export async function retain({ database, months }: Retaining, retention: Retenti
       before(retention.unsentOutboxMs),
     ),
     rejects: await deleteOld(database, { table: 'reject', age: 'at' }, before(retention.rejectsMs)),
+    alerts: await deleteAlerts(database, before(retention.alertsMs ?? null)),
   };
 }
 
@@ -74,6 +77,21 @@ async function deleteOld(
     const result = await step(database, (session) => session.query({ text, values: [beforeMs] }));
     deleted += result?.rowCount ?? 0;
     if (result === null || result.rowCount < rowsPerStep) return deleted;
+  }
+}
+
+/** An alert goes with all its steps, or not at all. */
+async function deleteAlerts(database: Database, beforeMs: number | null): Promise<number> {
+  if (beforeMs === null) return 0;
+  const text = `WITH old AS (SELECT episode_id FROM alert WHERE learned < $1 AND NOT is_open
+      LIMIT ${rowsPerStep / 10} FOR UPDATE SKIP LOCKED),
+    steps AS (DELETE FROM alert_event e USING old WHERE e.episode_id = old.episode_id)
+    DELETE FROM alert a USING old WHERE a.episode_id = old.episode_id`;
+  let deleted = 0;
+  for (;;) {
+    const result = await step(database, (session) => session.query({ text, values: [beforeMs] }));
+    deleted += result?.rowCount ?? 0;
+    if (result === null || result.rowCount < rowsPerStep / 10) return deleted;
   }
 }
 

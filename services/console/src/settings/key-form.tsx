@@ -11,6 +11,7 @@ interface KeyFormProps {
 const dayS = 86_400;
 /** Lives to choose from, in days; the last is without an end. */
 const lives = [1, 30, 90, 365, null] as const;
+const usualDays = 90;
 
 /** Asks what a new key is for. */
 export function KeyForm({ caller, make }: KeyFormProps) {
@@ -51,9 +52,9 @@ export function KeyForm({ caller, make }: KeyFormProps) {
       </label>
       <label class="field">
         <span>Good for</span>
-        <select name="days" defaultValue="90">
+        <select name="days">
           {lives.map((days) => (
-            <option key={days ?? 'ever'} value={days ?? ''}>
+            <option key={days ?? 'ever'} value={days ?? ''} selected={days === usualDays}>
               {days === null ? 'until it is revoked' : days === 1 ? 'a day' : `${days} days`}
             </option>
           ))}

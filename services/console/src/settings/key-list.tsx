@@ -72,8 +72,14 @@ function KeyRow({ item, turn, revoke }: KeyRowProps) {
       </th>
       <td {...tableRoles.cell}>{item.role}</td>
       <td {...tableRoles.cell}>{scopeWords(item.fleets)}</td>
-      <td {...tableRoles.cell}>{isLive ? day(item.expiresAt, 'revoked') : item.state}</td>
-      <td {...tableRoles.cell}>{day(item.lastUsedAt, 'never used')}</td>
+      <td {...tableRoles.cell}>
+        <span class="card-label">Good until: </span>
+        {isLive ? day(item.expiresAt, 'no end') : item.state}
+      </td>
+      <td {...tableRoles.cell}>
+        <span class="card-label">Last used: </span>
+        {day(item.lastUsedAt, 'never')}
+      </td>
       <td {...tableRoles.cell}>
         {isLive && (
           <span class="button-row">
