@@ -38,6 +38,7 @@ function finding(kind: Finding['kind'], startedMs: number, endedMs: number, valu
 const result = (findings: TrialFinding[]): MachineTrial => ({
   machineId: 'm',
   machineClass: 'loader',
+  profile: defaultProfile,
   thresholdSet: 'a',
   samples: 1,
   summary: null,

@@ -132,13 +132,13 @@ const idleWorld = () =>
     ),
   );
 
-/** Stops that this site calls too early: less than three minutes of cool-down, whatever the turbine. */
+/** Stops that this site calls too early: less than three minutes of cool-down, near which nobody minds either way. */
 const stopWorld = () =>
   worldOf(starters, 'hot-shutdown', (record) =>
     withErrors(
       record.truth.flatMap((event) =>
-        event.kind === 'stop' && event.coolDownS !== null && event.coolDownS < 180
-          ? [{ ...event, kind: 'hot-shutdown', machineId: record.machineId, isRequired: true }]
+        event.kind === 'stop' && event.coolDownS !== null && event.coolDownS < 195
+          ? [{ ...event, kind: 'hot-shutdown', machineId: record.machineId, isRequired: event.coolDownS < 165 }]
           : [],
       ),
       record,

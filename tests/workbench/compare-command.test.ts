@@ -77,7 +77,10 @@ describe('warmbrick compare', () => {
     const moved = setFile('shorter.json', { version: 'shorter-idles', values: { idleLimitS: 1800 } });
     const page = join(folder, 'page.html');
     const args = ['compare', 'built-in', moved, `${cases}long-idles/recording.ndjson.gz`, '--quiet'];
+    const alerts = await run(...args, '--alerts');
+    expect(alerts.out).toMatch(/idle-over-an-hour +1 +3/);
     const short = await run(...args);
+    expect(short.out).not.toContain('alert by rule');
     expect(short.out).toContain('built-in-1 against shorter-idles on 1 machine');
     expect(short.out).toMatch(/idle-streak +1 +3 +2 +0 +0 +1/);
     expect(short.out).not.toContain('appears  idle-streak');

@@ -10,6 +10,7 @@ import {
   type TrialFinding,
 } from '@warmbrick/tuning';
 import { z } from 'zod';
+import { openedAlerts } from './opened-alerts.js';
 import { findingSchema, instantSchema } from './replay-document.js';
 import { toFindingDocument, toInstant } from './to-document.js';
 
@@ -50,6 +51,8 @@ export const comparisonDocumentSchema = z
     totals: countsSchema,
     byKind: z.record(z.string(), countsSchema),
     byClass: z.record(z.string(), countsSchema),
+    /** Alerts that rules over findings would have opened, by rule; null when it was not asked for. */
+    alerts: z.record(z.string(), beforeAndAfter).nullable(),
     machines: z.array(
       z.object({
         machineId: z.string(),
@@ -67,10 +70,11 @@ export const comparisonDocumentSchema = z
 export type ComparisonDocument = z.output<typeof comparisonDocumentSchema>;
 export type ChangeDocument = z.output<typeof changeSchema>;
 
-/** The document of some machines' comparisons, in order of their names. */
+/** The document of some machines' comparisons, in order of their names. With `hasAlerts` alerts are tried, too, which takes longer. */
 export function toComparisonDocument(
   sets: { readonly before: ThresholdSet; readonly after: ThresholdSet },
   comparisons: readonly MachineComparison[],
+  { hasAlerts = false }: { readonly hasAlerts?: boolean } = {},
 ): ComparisonDocument {
   const machines = [...comparisons].sort((a, b) => (a.machineId < b.machineId ? -1 : 1));
   const sums = sumChanges(machines);
@@ -81,6 +85,7 @@ export function toComparisonDocument(
     totals: { ...sums.total },
     byKind: { ...sums.byKind },
     byClass: { ...sums.byClass },
+    alerts: hasAlerts ? alertsOf(machines) : null,
     machines: machines.map((machine) => ({
       machineId: machine.machineId,
       machineClass: machine.machineClass,
@@ -91,6 +96,22 @@ export function toComparisonDocument(
       changes: machine.changes.map(toChangeDocument),
     })),
   };
+}
+
+function alertsOf(machines: readonly MachineComparison[]): NonNullable<ComparisonDocument['alerts']> {
+  const alerts: Record<string, { before: number; after: number }> = {};
+  for (const machine of machines) {
+    for (const side of ['before', 'after'] as const) {
+      const { machineId, profile, findings } = machine[side];
+      const place = { machineId, fleetId: profile.fleet ?? 'main', profile };
+      for (const [rule, count] of Object.entries(openedAlerts(place, findings))) {
+        const counts = alerts[rule] ?? { before: 0, after: 0 };
+        alerts[rule] = counts;
+        counts[side] += count;
+      }
+    }
+  }
+  return Object.fromEntries(Object.entries(alerts).sort(([a], [b]) => (a < b ? -1 : 1)));
 }
 
 /** Thresholds in which two sets differ, with both values. */

@@ -58,7 +58,7 @@ export interface BenchOptions {
   readonly kinds?: ReadonlySet<FindingKind>;
   /**
    * True: what the observer saw is kept only once it is asked for again; better where its own thresholds move each time, as
-   * in a search. Default false: it is kept at once, so that the next answer is quick.
+   * in a search. Default false: what it sees first is kept at once, so that the next answer is quick.
    */
   readonly isSparing?: boolean;
 }
@@ -73,6 +73,8 @@ interface Held {
   readonly kinds: ReadonlySet<FindingKind> | null;
   readonly isSparing: boolean;
   observation: TracedAnswer<Observation> | null;
+  /** How often the observer has run. */
+  observations: number;
   readonly detected: Map<string, TracedAnswer<TrialFinding[]>[]>;
   summaries: TracedAnswer<TrialSummary | null>[];
 }
@@ -100,6 +102,7 @@ export function createBench(
     kinds: kinds ?? null,
     isSparing,
     observation: null,
+    observations: 0,
     detected: new Map(),
     summaries: [],
   };
@@ -114,6 +117,7 @@ export function createBench(
     trial: (set) => ({
       machineId,
       machineClass: machine.profile.machineClass,
+      profile: machine.profile,
       thresholdSet: set.version,
       samples,
       summary: summary(set),
@@ -177,7 +181,9 @@ function detect(held: Held, config: DetectorConfig, missing: readonly AnyDetecto
   if (kept !== null) {
     for (const [k, block] of kept.entries()) step(held, runs, { block, piece: held.pieces[k] as SampleBlock });
   } else {
-    const isKept = before !== null || !held.isSparing;
+    // A threshold of the observer that moves once tends to move again: then nothing is kept until it rests.
+    const isKept = before !== null || (!held.isSparing && held.observations === 0);
+    held.observations++;
     const { values, asked } = traceThresholds(config.thresholds);
     const traced = { ...config, thresholds: values };
     const blocks: ObservedBlock[] = [];

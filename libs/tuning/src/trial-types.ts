@@ -30,6 +30,7 @@ export function trialSummary(summary: MachineSummary | null): TrialSummary | nul
 export interface MachineTrial {
   readonly machineId: string;
   readonly machineClass: string;
+  readonly profile: MachineProfile;
   readonly thresholdSet: string;
   readonly samples: number;
   /** null for a machine without samples. */

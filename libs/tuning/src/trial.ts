@@ -42,6 +42,7 @@ export function createTrial(machine: TrialMachine, sets: readonly ThresholdSet[]
       courses.map(({ thresholds, analyzer, log }) => ({
         machineId: machine.machineId,
         machineClass: machine.profile.machineClass,
+        profile: machine.profile,
         thresholdSet: thresholds.version,
         samples,
         summary: trialSummary(analyzer.summary()),

@@ -17,6 +17,7 @@ import { addSourceOptions, openSource, type SourceFlags } from './source-options
 interface CompareFlags extends SourceFlags {
   readonly json?: boolean;
   readonly long?: boolean;
+  readonly alerts?: boolean;
   readonly html?: string;
 }
 
@@ -35,6 +36,7 @@ export function addCompareCommand(program: Command, console: Console, setExitCod
     .argument('<after>', 'file of the other set')
     .argument('[file...]', 'recordings of any known format; "-" reads standard input')
     .option('--long', 'every change, one a line')
+    .option('--alerts', 'count the alerts that would have opened, too')
     .option('--json', 'print one JSON document')
     .option('--html <file>', 'write a page with charts, too');
   addSourceOptions(command).action(async (before: string, after: string, files: string[], flags: CompareFlags) => {
@@ -50,7 +52,7 @@ async function compare({ before, after, files }: Compared, flags: CompareFlags, 
     const run = await runTrials(opened.source, [sets.before, sets.after], progress.report);
     progress.finish(run.samples);
     const comparisons = run.results.map(([a, b]) => compareTrials(a as MachineTrial, b as MachineTrial));
-    const document = toComparisonDocument(sets, comparisons);
+    const document = toComparisonDocument(sets, comparisons, { hasAlerts: flags.alerts === true });
     if (flags.html !== undefined) writePage(flags.html, comparisonPage(document, comparisons));
     console.out(
       flags.json === true ? `${JSON.stringify(document, null, 1)}\n` : comparisonText(document, flags.long === true),

@@ -22,6 +22,7 @@ export function comparisonPage(document: ComparisonDocument, comparisons: readon
     thresholdTable(document),
     countsSection('By kind of finding', document.byKind),
     countsSection('By class of machine', document.byClass),
+    alertTable(document),
     machineTable(document),
     ...changed.map((one) => machineSection(one, document)),
     `<p class="quiet">${machines.reduce((sum, one) => sum + one.samples, 0).toLocaleString('en')} samples. Times are UTC. `,
@@ -68,6 +69,12 @@ function countBar({ before, after }: { before: number; after: number }, most: nu
     `<svg class="bar" width="160" height="14" role="img" aria-label="${before} before, ${after} after">` +
     `<rect class="before" y="1" height="5" width="${width(before)}"/><rect class="after" y="8" height="5" width="${width(after)}"/></svg>`
   );
+}
+
+function alertTable({ alerts }: ComparisonDocument): string {
+  if (alerts === null) return '';
+  const rows = Object.entries(alerts).map(([rule, { before, after }]) => [rule, before, after]);
+  return section('Alerts that would have opened', table(['rule', 'before', 'after'], rows));
 }
 
 function machineTable({ machines }: ComparisonDocument): string {

@@ -21,6 +21,7 @@ export function comparisonText(document: ComparisonDocument, isLong: boolean): s
     [title, ...moved].join('\n'),
     countsTable('finding', document.byKind),
     Object.keys(document.byClass).length > 1 ? countsTable('class', document.byClass) : '',
+    alertsTable(document),
     machinesTable(document, isLong),
     isLong ? changesText(document) : 'Every change: --long, or --html for a page.',
   ];
@@ -32,6 +33,12 @@ function countsTable(name: string, counts: ComparisonDocument['byKind']): string
     [kind, c.before, c.after, c.appears, c.vanishes, c.moves, c.changes].map(String),
   );
   return textTable([[name, 'before', 'after', 'appear', 'vanish', 'move', 'change'], ...rows]);
+}
+
+function alertsTable({ alerts }: ComparisonDocument): string {
+  if (alerts === null) return '';
+  const rows = Object.entries(alerts).map(([rule, { before, after }]) => [rule, String(before), String(after)]);
+  return rows.length === 0 ? 'No alert would have opened.' : textTable([['alert by rule', 'before', 'after'], ...rows]);
 }
 
 function machinesTable(document: ComparisonDocument, isLong: boolean): string {
