@@ -232,6 +232,20 @@ describe('people', () => {
   });
 });
 
+describe('retention', () => {
+  it('deletes what is over and old, with all its steps, and nothing that is open', async () => {
+    const keep = { samplesMs: null, rowsMs: null, snapshotsMs: null, faultsMs: null, rejectsMs: null };
+    const outbox = { sentOutboxMs: null, unsentOutboxMs: null };
+    await commit(store, 'a', { findings: [findingAt('a', startMs, { endedMs: nowMs })] });
+    await commit(store, 'b', { findings: [findingAt('b', startMs)] });
+    const hence = nowMs + 10 * hourMs;
+    expect((await store.retain({ ...keep, ...outbox }, hence)).alerts).toBe(0);
+    expect((await store.retain({ ...keep, ...outbox, alertsMs: 9 * hourMs }, hence)).alerts).toBe(1);
+    expect((await store.listAlerts({ limit: 10 })).items.map(({ machineId }) => machineId)).toEqual(['b']);
+    expect(await runSql(url, 'SELECT machine_id FROM alert_event')).toEqual([{ machine_id: 'b' }]);
+  });
+});
+
 describe('whoever follows', () => {
   it('hears of every step that another process commits, once, and of none that is undone', async () => {
     const heard: string[] = [];

@@ -126,6 +126,7 @@ describe('retain', () => {
     };
     const retired = await store.retain(retention, nowMs);
     expect(retired).toEqual({
+      alerts: 0,
       sampleMonths: 0,
       chunks: 0,
       rows: 1,

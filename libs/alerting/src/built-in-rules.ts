@@ -118,6 +118,18 @@ const inputs: readonly RuleInput[] = [
     source: 'ISO 22241-1: 31.8 to 33.2 % urea; limits by the threshold set',
   },
   {
+    id: 'def-lost',
+    title: 'DEF gone from the tank',
+    // A full or an empty scale is a notice: that may be the sensor.
+    when: { finding: 'def-drop', leastSeverity: 'warning' },
+    isLatched: true,
+    releaseAfterS: dayS,
+    latenessS: 12 * hourS,
+    advice: 'Look for a leak, and ask who has drawn from the tank.',
+    caution: 'DEF is corrosive to some metals; rinse what it has wetted with water.',
+    source: `${judgement}: limit by the threshold defDropPct`,
+  },
+  {
     id: 'def-consumption',
     title: 'DEF consumption off its baseline',
     when: { finding: 'def-consumption' },

@@ -72,6 +72,7 @@ const byKind: Partial<Record<FindingKind, (figures: Figures) => string>> = {
     f.hours === null
       ? 'DEF forecast missing.'
       : `DEF down to ${f.limitPct} % in about ${f.hours} h (${f.hoursLow} to ${f.hoursHigh ?? 'more'} h).`,
+  'def-drop': (f) => `about ${f.litres} L of DEF gone, from ${f.levelBeforePct} % to ${f.levelAfterPct} %.`,
   'def-frost': (f) =>
     f.advice === 'burst-risk'
       ? `DEF tank ${f.levelPct} % full, and frost down to ${f.coldestC} C: it may burst.`

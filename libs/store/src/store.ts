@@ -102,6 +102,8 @@ export interface Retention {
   /** Messages that nobody took or that always failed: what bounds the outbox while nothing is listening. */
   readonly unsentOutboxMs: number | null;
   readonly rejectsMs: number | null;
+  /** Alerts that are over, with every step of theirs, by the time they were learned of; left out is for ever. */
+  readonly alertsMs?: number | null | undefined;
 }
 
 /** Number of things that `retain` deleted. */
@@ -115,6 +117,7 @@ export interface Retired {
   /** More than 0 means that findings were never told to anybody. */
   readonly unsentOutbox: number;
   readonly rejects: number;
+  readonly alerts: number;
 }
 
 export interface StoredMachine {

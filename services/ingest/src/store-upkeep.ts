@@ -32,6 +32,7 @@ export const usualRetention: Retention = {
   sentOutboxMs: 7 * dayMs,
   unsentOutboxMs: 90 * dayMs,
   rejectsMs: 90 * dayMs,
+  alertsMs: 730 * dayMs,
 };
 
 const hourMs = 3_600_000;
