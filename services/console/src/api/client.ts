@@ -350,6 +350,12 @@ byKind: {
 byClass: {
 [k: string]: ChangeCountsInput
 }
+alerts: ({
+[k: string]: {
+before: number
+after: number
+}
+} | null)
 machines: {
 machineId: string
 machineClass: string
