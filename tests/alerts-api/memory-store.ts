@@ -61,6 +61,7 @@ type KeptInMemory =
   | 'countFindings'
   | 'listFaults'
   | 'listRejects'
+  | 'lastPromotion'
   | 'takeOutbox'
   | 'settleOutbox'
   | 'failOutbox'
@@ -191,6 +192,7 @@ export function createMemoryStore(): MemoryStore {
         .sort((a, b) => (page.first === 'oldest' ? a.timeMs - b.timeMs : b.timeMs - a.timeMs));
       return pageOf(faults, page.limit, page.cursor);
     },
+    lastPromotion: async () => 0,
     async listRejects(page) {
       const wanted = [...rejects.values()].filter(({ source }) => page.source === undefined || source === page.source);
       return pageOf(wanted, page.limit, page.cursor);

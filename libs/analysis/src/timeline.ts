@@ -61,6 +61,7 @@ const recentEveryMs = 120_000;
 const recentSnapshots = 2;
 /** Blocks in memory before they are put together: each column of each has a price of its own. */
 const recentBlocksApart = 3;
+const dayMs = 86_400_000;
 /** Machine time that a re-run reads at once. */
 const rerunSliceMs = 6 * 3_600_000;
 /** Stands for the time before every sample. */
@@ -135,11 +136,15 @@ async function accept(course: Course, arrived: SampleBlock): Promise<TimelineCha
   };
 }
 
-/** Goes back before the late samples and runs again up to where the analysis stood. */
+/**
+ * Goes back before the late samples and runs again up to where the analysis stood, however long ago that is: never more of
+ * the past than a slice is in memory, and others get a turn between slices.
+ */
 async function takeLate(course: Course, late: SampleBlock, draft: Draft): Promise<void> {
   const firstMs = late.timeMs[0] as number;
   const lastMs = late.timeMs[late.timeMs.length - 1] as number;
-  const known = await readPast(course, firstMs - 1, lastMs);
+  const readPast = pastOf(course);
+  const known = await readPast(firstMs - 1, lastMs);
   if (sameSamples(mergeBlocks(late.machineId, [...known, late]).block, mergeBlocks(late.machineId, known).block))
     return;
 
@@ -150,34 +155,39 @@ async function takeLate(course: Course, late: SampleBlock, draft: Draft): Promis
   for (const id of await course.options.ports.findingIdsSince(baseMs)) draft.withdrawn.add(id);
   draft.rewoundToMs = baseMs;
   const startMs = base?.atMs ?? Math.min(firstMs, course.analyzer.summary()?.observed.fromMs ?? firstMs) - 1;
-  const past = await collectPast(course, { startMs, frontMs });
   rewindTo(course, base);
-  for (const slice of past) {
-    const merged = mergeBlocks(late.machineId, [...slice.blocks, between(late, slice.fromMs, slice.toMs)]);
-    if (merged.block.timeMs.length > 0) advance(course, merged.block, draft);
+  for (let fromMs = startMs; fromMs < frontMs; fromMs += rerunSliceMs) {
+    const toMs = Math.min(frontMs, fromMs + rerunSliceMs);
+    const past = await readPast(fromMs, toMs);
+    const { block } = mergeBlocks(late.machineId, [...past, between(late, fromMs, toMs)]);
+    if (block.timeMs.length > 0) advance(course, block, draft);
+    ownRecentBlocks(course);
+    thinOut(draft, frontMs);
   }
 }
 
-interface PastSlice {
-  readonly fromMs: number;
-  readonly toMs: number;
-  readonly blocks: readonly SampleBlock[];
-}
-
-async function collectPast(course: Course, range: { startMs: number; frontMs: number }): Promise<PastSlice[]> {
-  const slices: PastSlice[] = [];
-  for (let fromMs = range.startMs; fromMs < range.frontMs; fromMs += rerunSliceMs) {
-    const toMs = Math.min(range.frontMs, fromMs + rerunSliceMs);
-    slices.push({ fromMs, toMs, blocks: await readPast(course, fromMs, toMs) });
+/** Of a long re-run, snapshots of each half hour are worth keeping for the last day only, and one a day before. */
+function thinOut({ keptSnapshots }: Draft, frontMs: number): void {
+  let count = 0;
+  let lastDay = -1;
+  for (const kept of keptSnapshots) {
+    const day = Math.floor(kept.atMs / dayMs);
+    if (kept.atMs >= frontMs - dayMs || day !== lastDay) keptSnapshots[count++] = kept;
+    lastDay = day;
   }
-  return slices;
+  keptSnapshots.length = count;
 }
 
-/** Samples with fromMs < time <= toMs, from memory where it reaches back that far. */
-async function readPast(course: Course, fromMs: number, toMs: number): Promise<readonly SampleBlock[]> {
-  const oldest = course.recent[0];
-  if (oldest === undefined || fromMs < oldest.atMs) return course.options.ports.readArchive(fromMs, toMs);
-  return course.recentBlocks.map((block) => between(block, fromMs, toMs));
+/**
+ * Reads samples with fromMs < time <= toMs as they are now, also when the course goes back meanwhile: from memory where it
+ * reaches back that far, else from the archive.
+ */
+function pastOf({ recent, recentBlocks, options }: Course) {
+  const oldest = recent[0];
+  return async (fromMs: number, toMs: number): Promise<readonly SampleBlock[]> => {
+    if (oldest === undefined || fromMs < oldest.atMs) return options.ports.readArchive(fromMs, toMs);
+    return recentBlocks.map((block) => between(block, fromMs, toMs));
+  };
 }
 
 async function baseBefore(course: Course, timeMs: number): Promise<KeptSnapshot | null> {
