@@ -1,14 +1,17 @@
 /** The recipes that the cases of replay-data are made from: machines, duties and what travels wrong. */
 
 import type { FindingKind } from '@warmbrick/analysis';
-import type { ChannelName, SampleBlock } from '@warmbrick/signals';
+import type { ChannelName, FaultReport, SampleBlock } from '@warmbrick/signals';
 import { type DeliveryFaults, type DutySegment, deliver, type SimulatedMachine } from '@warmbrick/simulator';
 import type { CaseFileInput, FindingPick } from './case-file.js';
+import { scrolledAwayMachine, scrolledAwayStartMs, withBodyCodes } from './derate-recipe.js';
 import type { WriteOptions } from './write-recording.js';
 
 interface RecordingPlan {
   readonly file: string;
   readonly blocks: readonly SampleBlock[];
+  /** A CAN log of these reports instead of samples. */
+  readonly reports?: readonly FaultReport[];
   readonly options?: WriteOptions;
 }
 
@@ -19,7 +22,7 @@ export interface Recipe {
   readonly seed: number;
   readonly startMs: number;
   readonly machines: readonly SimulatedMachine[];
-  readonly files: (blocks: readonly SampleBlock[]) => readonly RecordingPlan[];
+  readonly files: (blocks: readonly SampleBlock[], reports: readonly FaultReport[]) => readonly RecordingPlan[];
   readonly absent?: readonly FindingPick[];
   readonly ignore?: readonly FindingPick[];
   /** Findings that the truth does not tell but the schedule does, worked out by hand. */
@@ -334,6 +337,30 @@ const coldStarts: Recipe = {
   ],
 };
 
+const causeScrolledAway: Recipe = {
+  folder: 'derate-cause-scrolled-away',
+  title:
+    'Power is taken two hours after watered DEF was found, under a dozen later codes that have nothing to do with it',
+  shows: ['derate'],
+  seed: 109,
+  startMs: scrolledAwayStartMs,
+  machines: [scrolledAwayMachine],
+  files: (blocks, reports) => [
+    { file: 'recording.csv.gz', blocks },
+    // A CAN log names no machine: its file does.
+    { file: 'dozer-12.log', blocks: [], reports: withBodyCodes('dozer-12', reports) },
+  ],
+  absent: [none('hot-shutdown', 'the stop had its cool-down'), none('idle-streak', 'four minutes are no streak')],
+  ignore: [
+    frostIsElsewhere,
+    coldIsElsewhere,
+    ...(['def-fill', 'def-quality', 'def-low', 'def-consumption', 'def-empty-forecast', 'def-frost'] as const).map(
+      (kind): FindingPick => ({ kind, why: 'what the watered DEF does is no matter of this case' }),
+    ),
+    { kind: 'nox-conversion', why: 'what the watered DEF does is no matter of this case' },
+  ],
+};
+
 export const recipes: readonly Recipe[] = [
   goodShift,
   longIdles,
@@ -343,6 +370,7 @@ export const recipes: readonly Recipe[] = [
   brokenSensors,
   gatewayGaps,
   coldStarts,
+  causeScrolledAway,
 ];
 
 /** What arrived before the late upload in one file, the rest in another, each in the order of arrival. */

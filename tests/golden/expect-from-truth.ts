@@ -1,6 +1,12 @@
 /** Turns a simulation's truth into what a case expects. Knows nothing of the analysis but its names. */
 
-import { type MachineProfile, machineProfileSchema, profileWindow, type SampleBlock } from '@warmbrick/signals';
+import {
+  type FaultReport,
+  type MachineProfile,
+  machineProfileSchema,
+  profileWindow,
+  type SampleBlock,
+} from '@warmbrick/signals';
 import type { SimulatedMachine, TruthEvent } from '@warmbrick/simulator';
 import type { CaseFileInput } from './case-file.js';
 import type { Recipe } from './case-recipes.js';
@@ -9,6 +15,7 @@ export interface RecordedMachine {
   readonly machine: SimulatedMachine;
   /** As sent. */
   readonly block: SampleBlock;
+  readonly reports: readonly FaultReport[];
   /** Every second of it, with honest sensors and nothing lost. */
   readonly everySecond: SampleBlock;
   readonly truth: readonly TruthEvent[];
@@ -45,6 +52,11 @@ export function expectedFindings(recorded: RecordedMachine, recipe: Recipe): Exp
       const warmupS = { about: event.afterStartS, within: base.withinS + 2 };
       const startedAt = iso(event.startedMs);
       return [{ ...base, withinS: base.withinS + 2, kind: 'early-load', startedAt, values: { warmupS } }];
+    }
+    if (event.kind === 'derate' && recipe.shows.includes('derate')) {
+      // Signs are read once a minute.
+      const endedAt = hasEnded ? iso(event.endedMs) : 'open';
+      return [{ ...base, withinS: base.withinS + 60, kind: 'derate', startedAt: iso(event.startedMs), endedAt }];
     }
     if (event.kind === 'gap' && event.durationS >= shortestGapS) {
       const durationS = { about: event.durationS, within: 2 * base.withinS };

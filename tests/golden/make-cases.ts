@@ -9,6 +9,7 @@ import { fileURLToPath } from 'node:url';
 import type { SampleBlock } from '@warmbrick/signals';
 import { createSimulation, type SimulatedMachine } from '@warmbrick/simulator';
 import { stringify } from 'yaml';
+import { candump } from './can-faults.js';
 import { type CaseFileInput, caseFileSchema } from './case-file.js';
 import { type Recipe, recipes } from './case-recipes.js';
 import { expectedFindings, expectedTotals, type RecordedMachine } from './expect-from-truth.js';
@@ -25,8 +26,11 @@ async function make(recipe: Recipe): Promise<void> {
   const folder = `${root}${recipe.folder}/`;
   mkdirSync(folder, { recursive: true });
   const recorded = recipe.machines.map((machine) => record(machine, recipe));
-  const plans = recipe.files(recorded.map(({ block }) => block));
-  for (const { file, blocks, options } of plans) await writeRecording(`${folder}${file}`, blocks, options);
+  const plans = plansOf(recipe, recorded);
+  for (const { file, blocks, reports, options } of plans) {
+    if (reports !== undefined) writeFileSync(`${folder}${file}`, candump(reports));
+    else await writeRecording(`${folder}${file}`, blocks, options);
+  }
   const caseFile = toCaseFile(
     recipe,
     recorded,
@@ -37,6 +41,13 @@ async function make(recipe: Recipe): Promise<void> {
     '# Written by tests/golden/make-cases.ts from the truth of the simulation; see replay-data/README.md.\n';
   writeFileSync(`${folder}case.yaml`, header + stringify(caseFile, { lineWidth: 118, aliasDuplicateObjects: false }));
   process.stdout.write(`${recipe.folder}: ${caseFile.expected.length} findings expected\n`);
+}
+
+function plansOf(recipe: Recipe, recorded: readonly RecordedMachine[]) {
+  return recipe.files(
+    recorded.map(({ block }) => block),
+    recorded.flatMap(({ reports }) => reports),
+  );
 }
 
 function record(machine: SimulatedMachine, recipe: Recipe): RecordedMachine {
@@ -51,7 +62,11 @@ function record(machine: SimulatedMachine, recipe: Recipe): RecordedMachine {
     sensorFaults: [],
   };
   const everySecond = createSimulation(honest, { seed, startMs }).advanceTo(startMs + seconds * 1000) as SampleBlock;
-  return { machine, block, everySecond, truth: simulation.truth };
+  // A derate that still goes on at the end of the recording is as true as one that is over.
+  const endMs = startMs + seconds * 1000;
+  const open = simulation.ongoing().filter(({ kind }) => kind === 'derate');
+  const truth = [...simulation.truth, ...open.map((event) => ({ ...event, endedMs: endMs + 1 }))];
+  return { machine, block, reports: simulation.takeFaults(), everySecond, truth };
 }
 
 function toCaseFile(recipe: Recipe, recorded: readonly RecordedMachine[], files: readonly string[]): CaseFileInput {
@@ -99,7 +114,7 @@ function coldRun(recorded: RecordedMachine, recipe: Recipe): CaseFileInput['expe
 
 /** How many samples of the disordered files come again. */
 function repeated(recipe: Recipe, recorded: readonly RecordedMachine[]): CaseFileInput['reading'] {
-  const plans = recipe.files(recorded.map(({ block }) => block));
+  const plans = plansOf(recipe, recorded);
   const sent = plans
     .filter(({ file }) => !(recipe.sameAnswerFrom ?? []).includes(file))
     .flatMap(({ blocks }) => blocks.map((block) => block.timeMs.length))
@@ -110,7 +125,7 @@ function repeated(recipe: Recipe, recorded: readonly RecordedMachine[]): CaseFil
 
 /** What stands in a recording for "no value" and is no possible value is counted. */
 function unusableValues(recipe: Recipe, recorded: readonly RecordedMachine[]): Pick<CaseFileInput, 'unusable'> {
-  const [plan] = recipe.files(recorded.map(({ block }) => block));
+  const [plan] = plansOf(recipe, recorded);
   const noValue = Object.keys(plan?.options?.noValue ?? {}) as (keyof SampleBlock['channels'])[];
   if (noValue.length === 0) return {};
   const count = (block: SampleBlock, name: keyof SampleBlock['channels']) =>
