@@ -46,8 +46,19 @@ ${both('peak memory of the whole bench so far, MB', (of) => whole(of.peakMemoryM
 
 States of ${whole(f.memory.machines)} machines in memory: ${whole(f.memory.heapMb)} MB of heap, ${whole(f.memory.residentMb)} MB resident (budget: under 1,024).
 
-What limits it: one thread of ours. Decoding the JSON alone takes ${((100 * f.packets.decodeS) / f.packets.ownCpuS).toFixed(0)} % of the processor time of
-packets; the rest is merging by machine, analysis, encoding of the archive and the garbage of all that. The bare client only counts
-messages, so 0.6 of its rate is out of reach for whatever parses JSON in the same thread; the database idles.
+${limitsText(machine, f.packets)}
 `;
+}
+
+/** What the time goes into, in numbers of the same run. */
+function limitsText({ cores }: Machine, of: DrainFigures): string {
+  const bareS = of.messages / of.bareMessagesPerS;
+  const allS = of.ownCpuS + of.databaseCpuS + of.brokerCpuS;
+  const share = (part: number) => `${((100 * part) / of.ownCpuS).toFixed(0)} %`;
+  const rest = Math.max(0, of.ownCpuS - of.bareCpuS - of.decodeS);
+  return `What limits it, for packets: processor time. Of our ${of.ownCpuS.toFixed(2)} s, fetching and unpacking are about ${share(of.bareCpuS)} (what the
+bare client takes for the same topic), decoding ${share(of.decodeS)}, and the remaining ${share(rest)} analysis with all detectors, packing of the
+archive and of the machines' states, handing over between threads, and collecting garbage. The thread that reads and commits
+had ${of.mainCpuS.toFixed(2)} s of it, the threads that decode and analyse, with collectors and unpackers, ${(of.ownCpuS - of.mainCpuS).toFixed(2)} s. Were everything, broker and database
+included, spread over all ${cores} cores without a pause, the ratio to the bare client would be ${(bareS / (allS / cores)).toFixed(2)}; above that only less work helps.`;
 }
