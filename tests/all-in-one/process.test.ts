@@ -63,7 +63,7 @@ describe('npm start', { timeout: 120_000 }, () => {
     if (isLinux) expect(processesOf(folder.path)).toEqual([]);
 
     const again = start({ WARMBRICK_LIVE: 'off' });
-    await untilPrinted(again, /Loaded 8 cases \(8 known before\): 0 samples/);
+    await untilPrinted(again, /Loaded 9 cases \(9 known before\): 0 samples/);
     expect(await listMachines(port)).toHaveLength(machines.length);
     again.process.kill('SIGINT');
     expect(await again.ended).toBe(0);
@@ -71,7 +71,7 @@ describe('npm start', { timeout: 120_000 }, () => {
 
   it('killed in the middle of loading, any number of times, it ends with the same answers', async () => {
     const calm = start({ WARMBRICK_LIVE: 'off' });
-    await untilPrinted(calm, /Loaded 8 cases/);
+    await untilPrinted(calm, /Loaded 9 cases/);
     const expected = await listMachines(port);
     calm.process.kill('SIGTERM');
     await calm.ended;
@@ -86,7 +86,7 @@ describe('npm start', { timeout: 120_000 }, () => {
         expect(await child.ended).toBe('SIGKILL');
       }
       const last = start({ WARMBRICK_LIVE: 'off', WARMBRICK_DATA_DIR: other.path });
-      await untilPrinted(last, /Loaded 8 cases/);
+      await untilPrinted(last, /Loaded 9 cases/);
       expect(await listMachines(port)).toEqual(expected);
       last.process.kill('SIGTERM');
       expect(await last.ended).toBe(0);
@@ -109,7 +109,7 @@ describe('npm start', { timeout: 120_000 }, () => {
 describe('what the person can mend', { timeout: 60_000 }, () => {
   it('a port in use: says so, exit 2, and the data folder is free again', async () => {
     const first = start({ WARMBRICK_LIVE: 'off' });
-    await untilPrinted(first, /Loaded 8 cases/);
+    await untilPrinted(first, /Loaded 9 cases/);
     const other = await temporaryFolder();
     const second = start({ WARMBRICK_DATA_DIR: other.path });
     expect(await second.ended).toBe(2);
