@@ -19,6 +19,8 @@ const hourMs = 3_600_000;
 const warnSeverity = 1;
 /** How far back a warning is followed. Source: the longest schedule, 100 engine hours, as days. */
 const warnReachMs = 30 * 24 * hourMs;
+/** Samples further apart than this did not see what came in between. Source: engineering judgement. */
+const seenWithinMs = 30 * 60_000;
 /** A controller warns within this of confirming the fault. Source: engineering judgement. */
 const warnNearMs = 20 * 60_000;
 
@@ -57,7 +59,8 @@ function warningStart(view: ScoreContext['view'], startMs: number): number | nul
   let firstMs: number | null = null;
   for (let i = values.length - 1; i >= 0; i--) {
     const { timeMs, value } = values[i] as { timeMs: number; value: number };
-    if (value < warnSeverity) return firstMs;
+    // Only a change that was recorded tells when: samples may be of parts of the time.
+    if (value < warnSeverity) return firstMs !== null && firstMs - timeMs <= seenWithinMs ? firstMs : null;
     firstMs = timeMs;
   }
   return null;
