@@ -19,7 +19,7 @@ export interface LoadFigures {
   readonly cpuRatio: number;
 }
 
-export interface StreamFigures {
+interface StreamFigures {
   readonly clients: number;
   readonly eventsPerS: number;
   readonly delivered: number;

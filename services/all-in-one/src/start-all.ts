@@ -1,7 +1,7 @@
 /** Everything in one process: database, API with the page, pipeline, recorded cases and the live fleet. */
 
 import type { AddressInfo } from 'node:net';
-import { type AccessOptions, buildApp, createEventHub, prepareDoor } from '@warmbrick/alerts-api';
+import { type AccessOptions, buildApp, createEventHub, type EventHub, prepareDoor } from '@warmbrick/alerts-api';
 import { builtInThresholds } from '@warmbrick/analysis';
 import {
   createIngest,
@@ -76,17 +76,7 @@ export async function startAll(options: StartOptions): Promise<Running> {
     });
     const { intake, producer, stop: stopIntake } = await openIntake(config, { ingest, logger });
     undo.push(stopIntake);
-    const telemetry = createTelemetryReceiver({ intake });
-    const app = await buildApp({
-      store,
-      logger,
-      events,
-      siteDir: config.siteDir,
-      hostNames: hostNames(config),
-      telemetry,
-      access: await openDoor(options, store),
-      onProfile: ingest.register,
-    });
+    const app = await openApp(options, { store, events, ingest, telemetry: createTelemetryReceiver({ intake }) });
     undo.push(() => app.close());
     await listen(app, config);
     sayWhere(options, app.server.address() as AddressInfo, embedded);
@@ -114,6 +104,28 @@ export async function startAll(options: StartOptions): Promise<Running> {
 async function startDatabase({ config, logger, onFailure }: StartOptions): Promise<EmbeddedPostgres | null> {
   if (config.databaseUrl !== undefined) return null;
   return startEmbeddedPostgres({ dataDir: config.dataDir, logger, onGiveUp: onFailure });
+}
+
+interface AppParts {
+  readonly store: Store;
+  readonly events: EventHub;
+  readonly ingest: Ingest;
+  readonly telemetry: ReturnType<typeof createTelemetryReceiver>;
+}
+
+/** The page and the API, not listening yet. Errors: OperatingError `no-keys`. */
+async function openApp(options: StartOptions, { store, events, ingest, telemetry }: AppParts) {
+  const { config, logger } = options;
+  return buildApp({
+    store,
+    logger,
+    events,
+    siteDir: config.siteDir,
+    hostNames: hostNames(config),
+    telemetry,
+    access: await openDoor(options, store),
+    onProfile: ingest.register,
+  });
 }
 
 /** Other names are turned away, so that a foreign page cannot point its own name at us. */

@@ -4,7 +4,7 @@ import type { Database, Session } from './database.js';
 import type { Walls } from './fleet-wall.js';
 
 /** What a fleet's id may look like; anything else never gets into a statement. */
-export const fleetIdPattern = /^[a-z0-9][a-z0-9-]{0,39}$/;
+const fleetIdPattern = /^[a-z0-9][a-z0-9-]{0,39}$/;
 
 /**
  * Runs everything within the fleets.

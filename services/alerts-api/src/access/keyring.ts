@@ -13,7 +13,7 @@ const mostRemembered = 1000;
 /** A use of a key is noted so often, in ms. */
 const usesNotedMs = 60_000;
 
-export type KeyRefusal = 'unknown' | 'expired' | 'revoked';
+type KeyRefusal = 'unknown' | 'expired' | 'revoked';
 export type KeyFound =
   | { readonly caller: Caller; readonly refusal?: never }
   | { readonly refusal: KeyRefusal; readonly keyId: string | null; readonly caller?: never };

@@ -23,7 +23,7 @@ export function KeyList({ caller }: { readonly caller: CallerDocument }) {
   return (
     <section aria-labelledby="keys-title">
       <h2 id="keys-title">Keys</h2>
-      {fresh.value?.key != null && <FreshKey name={fresh.value.name} text={fresh.value.key} />}
+      {typeof fresh.value?.key === 'string' && <FreshKey name={fresh.value.name} text={fresh.value.key} />}
       {list.problem.value !== null && <ProblemNote problem={list.problem.value} retry={list.load} />}
       {list.items.value === null && list.problem.value === null && <LoadingNote what="the keys" />}
       {list.items.value?.length === 0 && <p class="nothing">There is no key yet.</p>}
