@@ -242,6 +242,35 @@ describe('laws of the fold', () => {
     );
   });
 
+  it('what comes without samples moves no delay of the condition', () => {
+    const rule = ruleSchema.parse({ id: 'slow', title: 'Slow', when: { finding: 'idle-streak' }, onDelayS: 600 });
+    const driver = createAlertDriver({ machineId, profile, rules: [rule] });
+    const going = {
+      machineId,
+      kind: 'idle-streak' as const,
+      startedMs: startMs,
+      endedMs: null,
+      severity: 'warning' as const,
+    };
+    const whole = {
+      ...going,
+      id: findingId(machineId, 'idle-streak', startMs),
+      values: {},
+      evidence: {},
+      thresholdSet: 't',
+      emittedMs: 0,
+    };
+    const rest = { withdrawnFindingIds: [], rewoundToMs: null };
+    driver.change({ ...rest, findings: [whole], summary: summaryAt(startMs, null) }, startMs);
+    driver.change({ ...rest, findings: [], summary: null }, startMs + 20 * minuteMs);
+    expect(driver.events()).toEqual([]);
+    driver.change(
+      { ...rest, findings: [whole], summary: summaryAt(startMs + 20 * minuteMs, null) },
+      startMs + 20 * minuteMs,
+    );
+    expect(driver.events().map(({ step }) => step)).toEqual(['opened']);
+  });
+
   it('the state is bounded, and what is turned away is counted', () => {
     const many = Array.from({ length: 3 * mostOpen }, (_, n) => {
       const startedMs = startMs + n;

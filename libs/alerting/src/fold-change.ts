@@ -79,7 +79,8 @@ export function foldChange(rules: MachineRules, state: AlertingState, input: Cha
     endSilence(work);
     takeFigures(work, change.summary);
   }
-  passTime(work, { knownMs: atMs });
+  // Without samples nothing more is known of the machine, whatever the clock says.
+  passTime(work, { knownMs: change.summary === null ? Number.NEGATIVE_INFINITY : atMs });
   return endWork(work, state);
 }
 

@@ -140,6 +140,8 @@ export interface Telling {
   /** Whether it asks for somebody, if nothing speaks against it. */
   readonly isLoud?: boolean;
   readonly corrects?: number | null;
+  /** A correction of figures only, which nobody needs to be told of. */
+  readonly isMinor?: boolean;
   readonly actor?: string | null;
   readonly note?: string | null;
   readonly escalateTo?: string | null;
@@ -157,6 +159,13 @@ const conditionSteps: readonly AlertStep[] = [
 ];
 /** Steps that are only for the record. */
 const quietSteps: readonly AlertStep[] = ['commented', 'suppressed', 'unsuppressed'];
+/** Steps that change what was told. */
+const correctingSteps: readonly AlertStep[] = ['corrected', 'withdrawn'];
+/**
+ * What ended longer ago is corrected in the history only: an analysis that was made better tells nobody of last year.
+ * Source: engineering judgement.
+ */
+const correctionToldMs = 7 * 86_400_000;
 /** Steps that whoever was paged has to hear of, whatever has happened since. */
 const owedSteps: readonly AlertStep[] = ['closed', 'corrected', 'withdrawn'];
 
@@ -172,7 +181,7 @@ export function tell(work: Work, telling: Telling): Alert {
     lastAtMs: Math.max(from.lastAtMs, work.atMs),
   };
   const rule = work.rules.byId.get(draft.ruleId) ?? null;
-  const loudness = loudnessOf(draft, telling, rule);
+  const loudness = loudnessOf(draft, telling, { rule, nowMs: work.nowMs });
   const words = wordsOf(rule, draft, step);
   const pagedMs = loudness.notice === 'page' ? work.nowMs : draft.pagedMs;
   const alert = { ...draft, pagedMs, words };
@@ -199,17 +208,19 @@ export function tell(work: Work, telling: Telling): Alert {
 
 function loudnessOf(
   alert: Alert,
-  { step, isLoud = false }: Telling,
-  rule: Rule | null,
+  { step, isLoud = false, isMinor = false }: Telling,
+  { rule, nowMs }: { readonly rule: Rule | null; readonly nowMs: number },
 ): { notice: Notice; quietBecause: QuietReason | null } {
   const isGrave = rankOf(alert.severity) >= rankOf(rule?.pagesFrom ?? 'severe');
   const hush = hushOf(alert);
   const wouldPage = isLoud && isGrave && (alert.condition !== 'clear' || hush !== null);
   if (wouldPage)
     return hush === null ? { notice: 'page', quietBecause: null } : { notice: 'quiet', quietBecause: hush };
-  const isOwed = alert.pagedMs !== null && owedSteps.includes(step);
+  const isOfLate = alert.endedMs === null || nowMs - alert.endedMs <= correctionToldMs;
+  const isOwed = alert.pagedMs !== null && isOfLate && owedSteps.includes(step);
   const isHushed = hush !== null && hush !== 'acknowledged';
-  const isRecord = quietSteps.includes(step) || (isHushed && !isOwed);
+  const isOld = !isOfLate && correctingSteps.includes(step);
+  const isRecord = quietSteps.includes(step) || isMinor || isOld || (isHushed && !isOwed);
   return { notice: isRecord ? 'quiet' : 'inform', quietBecause: null };
 }
 

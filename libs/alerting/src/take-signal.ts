@@ -68,7 +68,7 @@ function goOn(work: Work, taking: Taking, alert: Alert): void {
 function reviseLatched(work: Work, alert: Alert, to: { signal: Signal; endedMs: number }): void {
   const next = { ...withFigures(work, alert, to.signal), endedMs: to.endedMs, severity: to.signal.severity };
   if (alert.endedMs === null) return void keep(work, next);
-  tell(work, { step: 'corrected', from: alert, to: next, corrects: alert.toldSequence });
+  tell(work, { step: 'corrected', from: alert, to: next, corrects: alert.toldSequence, isMinor: isMinor(alert, next) });
 }
 
 function holdOn(work: Work, { rule, signal }: Taking, alert: Alert): void {
@@ -151,7 +151,8 @@ function reviseClosed(work: Work, { rule, signal }: Taking, alert: Alert): void 
     alert.endedMs === signal.endedMs &&
     alert.severity === signal.severity &&
     isSameFigures(alert, signal);
-  if (!isSame) tell(work, { step: 'corrected', from: alert, to, corrects: alert.toldSequence });
+  if (isSame) return;
+  tell(work, { step: 'corrected', from: alert, to, corrects: alert.toldSequence, isMinor: isMinor(alert, to) });
 }
 
 /** What was told never was. */
@@ -182,6 +183,14 @@ export function relink(work: Work, alert: Alert, signal: Signal): Alert {
     to: { startedMs, findingId, figures, thresholdSet, severity, judgedMs: work.nowMs },
     corrects: alert.toldSequence,
   });
+}
+
+/** Whether only figures differ, and times by less than anybody would notice. */
+function isMinor(from: Alert, to: Pick<Alert, 'startedMs' | 'endedMs' | 'severity' | 'isWithdrawn'>): boolean {
+  const isNear = (a: number | null, b: number | null) =>
+    a === b || (a !== null && b !== null && Math.abs(a - b) < renewMs);
+  const isSameKind = from.severity === to.severity && from.isWithdrawn === to.isWithdrawn;
+  return isSameKind && isNear(from.startedMs, to.startedMs) && isNear(from.endedMs, to.endedMs);
 }
 
 function withFigures(work: Work, alert: Alert, signal: Signal): Alert {
