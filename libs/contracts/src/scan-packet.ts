@@ -137,6 +137,11 @@ function readTimes(arrivalMs: number): number {
     if (!isPlain || !(timeMs > lastMs) || count === times.length) return 0;
     times[count++] = timeMs;
     lastMs = timeMs;
+    // White space between numbers is rare: first without.
+    if (bytes[at] === comma && (bytes[at + 1] as number) > space) {
+      at++;
+      continue;
+    }
     scan.at = at;
     if (!take(comma)) break;
     at = scan.at;
