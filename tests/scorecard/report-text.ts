@@ -48,6 +48,7 @@ export function reportText(card: Scorecard, ranOn: string): string {
       ]),
     ),
     '',
+    ...moreBlockagesText(card),
     'The tables are for 50 engine hours.',
     '',
     ...outcomes.flatMap((outcome) =>
@@ -57,6 +58,19 @@ export function reportText(card: Scorecard, ranOn: string): string {
   ]
     .join('\n')
     .trimEnd();
+}
+
+function moreBlockagesText({ moreBlockages }: Scorecard): string[] {
+  if (moreBlockages === null) return [];
+  const { machines, seed, came, auc } = moreBlockages;
+  const reached = horizonsH.map(
+    (hours, k) => `${auc[k]?.toFixed(3) ?? '-'} within ${hours} h (${came[k]} moments before one)`,
+  );
+  return [
+    `Few machines are blocked. With ${machines} more whose urea sticks (seed ${seed}), blockages rank by`,
+    `${reached.join(', ')}.`,
+    '',
+  ];
 }
 
 /** Seeds of the fleets that the weights of the score were chosen on. */

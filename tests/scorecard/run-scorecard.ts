@@ -6,6 +6,7 @@ import { type Calibration, calibrate, horizonsH, type Outcome, outcomes, type Sc
 import { type ScoredKind, scoredKinds } from './claims.js';
 import { liveMachine } from './live-machine.js';
 import { emptyTally, type KindTally, tallyMachine } from './match-claims.js';
+import { livesOfSticking } from './sticking-lives.js';
 
 export interface ScorecardPlan {
   readonly machines: number;
@@ -41,6 +42,13 @@ export interface Scorecard {
   readonly calibration: Readonly<Record<Outcome, Calibration>>;
   /** AUC by outcome, an entry for each of `horizonsH`. */
   readonly aucByHorizon: Readonly<Record<Outcome, readonly (number | null)[]>>;
+  /** Blockages with more machines whose urea sticks; null without the outlook. */
+  readonly moreBlockages: {
+    readonly machines: number;
+    readonly seed: number;
+    readonly came: readonly number[];
+    readonly auc: readonly (number | null)[];
+  } | null;
   /** Any trouble, on machines that send no soot signal: the models alone. */
   readonly modelsAlone: Calibration;
 }
@@ -68,6 +76,7 @@ export function runScorecard(plan: ScorecardPlan): Scorecard {
   const aucByHorizon = Object.fromEntries(
     outcomes.map((outcome) => [outcome, horizonsH.map((withinH) => calibrate(moments, outcome, withinH).auc)]),
   );
+  const moreBlockages = hasOutlook ? withSticking(plan, moments) : null;
   return {
     machines,
     days,
@@ -77,10 +86,24 @@ export function runScorecard(plan: ScorecardPlan): Scorecard {
     kinds,
     calibration: calibration as Record<Outcome, Calibration>,
     aucByHorizon: aucByHorizon as Record<Outcome, (number | null)[]>,
+    moreBlockages,
     modelsAlone: calibrate(
       moments.filter(({ hasSootSignal }) => !hasSootSignal),
       'any',
     ),
+  };
+}
+
+/** The fleet's own moments and those of the machines that stick: harder to tell apart, since those that stick are not always blocked. */
+function withSticking({ machines, days, seed }: ScorecardPlan, moments: readonly ScoredMoment[]) {
+  const sticking = livesOfSticking({ machines, days, seed, startMs });
+  const all = [...moments, ...sticking.moments];
+  const byHorizon = horizonsH.map((withinH) => calibrate(all, 'blockage', withinH));
+  return {
+    machines: sticking.machines,
+    seed: sticking.seed,
+    came: byHorizon.map(({ came }) => came),
+    auc: byHorizon.map(({ auc }) => auc),
   };
 }
 

@@ -136,7 +136,7 @@ export function depositRatio(config: DetectorConfig, state: DepositWatchState): 
 }
 
 /** Grams, as they grow on this machine. */
-export function depositG({ factor, pools }: DepositWatchState): number {
+function depositG({ factor, pools }: DepositWatchState): number {
   return factor * totalDepositG(pools);
 }
 

@@ -44,7 +44,7 @@ export function toOutlookDocuments(
   summary: Partial<Pick<MachineSummary, 'def' | 'noxBins' | 'suspectChannels'>>,
 ): Pick<MachineReport, 'def' | 'noxBins' | 'suspectChannels'> {
   return {
-    def: summary.def == null ? null : { ...summary.def },
+    def: summary.def === null || summary.def === undefined ? null : { ...summary.def },
     noxBins: (summary.noxBins ?? []).map((bin) => ({ ...bin })),
     suspectChannels: [...(summary.suspectChannels ?? [])],
   };

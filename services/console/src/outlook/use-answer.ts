@@ -1,3 +1,5 @@
+/** Asking an address from a component. */
+
 import { type Signal, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Fetched } from '../api/call.js';
