@@ -34,3 +34,14 @@ function onlyAnalysed(block: SampleBlock): SampleBlock {
   );
   return { ...block, channels };
 }
+
+/** Every so many samples only: a gateway with a longer period. */
+export function thinned(record: SimulatedRecord, every: number): SimulatedRecord {
+  const blocks = record.blocks.map((block) => {
+    const some = <Values extends Float32Array | Float64Array>(values: Values) =>
+      values.filter((_, i) => i % every === 0);
+    const channels = Object.entries(block.channels).map(([name, column]) => [name, some(column)]);
+    return { ...block, timeMs: some(block.timeMs) as Float64Array, channels: Object.fromEntries(channels) };
+  });
+  return { ...record, blocks: blocks.filter(({ timeMs }) => timeMs.length > 0) };
+}

@@ -43,10 +43,11 @@ import { sampleRoutes } from './routes/sample-routes.js';
 import { scoreRoutes } from './routes/score-routes.js';
 import { serviceRoutes } from './routes/service-routes.js';
 import { sessionRoutes } from './routes/session-routes.js';
+import { setPromotionRoutes } from './routes/set-promotion-routes.js';
 import { shiftRoutes } from './routes/shift-routes.js';
 import { streamRoutes } from './routes/stream-routes.js';
 import { telemetryRoutes } from './routes/telemetry-routes.js';
-import { setPromotionRoutes, thresholdSetRoutes } from './routes/threshold-set-routes.js';
+import { thresholdSetRoutes } from './routes/threshold-set-routes.js';
 import { trialRoutes } from './routes/trial-routes.js';
 
 /** Source of all limits: engineering judgement. */

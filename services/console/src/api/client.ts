@@ -2432,12 +2432,12 @@ export const api = {
   /** A second pair of eyes: approves a set that somebody else made. */
   postThresholdSetApproval: (options: CallOptions & { path: PostThresholdSetApprovalPath }): Promise<Fetched<PostThresholdSetApprovalAnswer> | null> =>
     call('POST', '/v1/threshold-sets/{version}/approval', options),
-  /** Which set was promoted for what, from when, by whom. */
-  getSetPromotions: (options: CallOptions & { query?: GetSetPromotionsQuery } = {}): Promise<Fetched<GetSetPromotionsAnswer> | null> =>
-    call('GET', '/v1/set-promotions', options),
   /** Promotes a set for all, a fleet, a class or a machine from a time on. */
   postSetPromotions: (options: CallOptions & { body: PostSetPromotionsBody }): Promise<Fetched<PostSetPromotionsAnswer> | null> =>
     call('POST', '/v1/set-promotions', options),
+  /** Which set was promoted for what, from when, by whom. */
+  getSetPromotions: (options: CallOptions & { query?: GetSetPromotionsQuery } = {}): Promise<Fetched<GetSetPromotionsAnswer> | null> =>
+    call('GET', '/v1/set-promotions', options),
   /** Takes a promotion back: what held in its scope before holds again. */
   postSetPromotionRollback: (options: CallOptions & { path: PostSetPromotionRollbackPath; body: PostSetPromotionRollbackBody }): Promise<Fetched<PostSetPromotionRollbackAnswer> | null> =>
     call('POST', '/v1/set-promotions/{id}/rollback', options),

@@ -9,14 +9,13 @@ import { PageTitle } from '../parts/page-title.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { zoneChoice } from '../routing/choices.js';
 import { Link } from '../routing/link.js';
-import { query, setQuery } from '../routing/location.js';
+import { query } from '../routing/location.js';
+import { BenchChoices, GroupChoice } from './bench-choices.js';
 import { BenchResult } from './bench-result.js';
 import { createBenchStore } from './bench-store.js';
 import { thresholdGroups } from './threshold-groups.js';
 import { ThresholdSliders } from './threshold-sliders.js';
 
-/** Days that are offered; a month of samples a second is what the bench is made for. */
-const dayChoices = [1, 3, 7, 14, 31] as const;
 const usualDays = 7;
 const dayMs = 86_400_000;
 
@@ -62,46 +61,15 @@ export function BenchPage({ machineId }: { readonly machineId: string }) {
         force; an engineer promotes a set with <code>warmbrick promote</code>.
       </p>
       {problem !== null && <ProblemNote problem={problem} retry={() => void tries.value++} />}
-      <div class="bench-choices">
-        <label>
-          Samples of the last{' '}
-          <select value={String(days)} onChange={(event) => setQuery({ days: event.currentTarget.value })}>
-            {dayChoices.map((count) => (
-              <option key={count} value={String(count)}>
-                {count} {count === 1 ? 'day' : 'days'}
-              </option>
-            ))}
-          </select>
-        </label>
-        <label>
-          Compared with{' '}
-          <select value={setName} onChange={(event) => setQuery({ with: event.currentTarget.value })}>
-            {[...new Set([setName, ...items.map(({ version }) => version)])].map((version) => (
-              <option key={version} value={version}>
-                {version}
-              </option>
-            ))}
-          </select>
-        </label>
+      <BenchChoices days={days} setName={setName} versions={items.map(({ version }) => version)}>
         {detail !== null && <span class="quiet">Times in {zoneLabel(timeZone, Date.parse(detail.observed.to))}</span>}
-      </div>
+      </BenchChoices>
       {store.progress.value !== null && (
         <LoadingNote what={`samples: ${store.progress.value.done} of ${store.progress.value.days} days`} />
       )}
       <div class="bench-parts">
         <section aria-label="Thresholds">
-          <fieldset class="group-choice">
-            <legend class="unseen">Group of thresholds</legend>
-            {thresholdGroups.map(({ id, title, thresholds }) => {
-              const moved = thresholds.filter(({ name }) => store.moved.value[name] !== undefined).length;
-              return (
-                <button key={id} type="button" aria-pressed={id === group?.id} onClick={() => setQuery({ group: id })}>
-                  {title}
-                  {moved > 0 && <b> {moved} moved</b>}
-                </button>
-              );
-            })}
-          </fieldset>
+          <GroupChoice store={store} groupId={group?.id ?? ''} />
           {group !== undefined && <ThresholdSliders group={group} store={store} />}
           {Object.keys(store.moved.value).length > 0 && (
             <p>

@@ -2,24 +2,11 @@
 
 import { computed, type ReadonlySignal, type Signal, signal } from '@preact/signals';
 import { builtInThresholds, type ThresholdSet } from '@warmbrick/analysis';
-import type { ComparisonDocument, MachineDetail, Problem } from '@warmbrick/contracts';
+import type { MachineDetail, Problem } from '@warmbrick/contracts';
 import { type ThresholdName, thresholdNotes } from '@warmbrick/tuning';
 import { query, setQuery } from '../routing/location.js';
-import type { FromWorker, ToWorker } from './bench-messages.js';
 import { fetchColumns } from './fetch-columns.js';
-
-export interface LoadedSpan {
-  readonly samples: number;
-  readonly fromMs: number;
-  readonly toMs: number;
-}
-
-export interface Tried {
-  readonly document: ComparisonDocument;
-  readonly isWhole: boolean;
-  readonly elapsedMs: number;
-  readonly ran: readonly string[];
-}
+import { createWorkerDesk, type LoadedSpan, type Tried, type WorkerDesk } from './worker-desk.js';
 
 export interface BenchStore {
   readonly problem: Signal<Problem | null>;
@@ -55,33 +42,23 @@ export function createBenchStore(): BenchStore {
   const before = signal<ThresholdSet>(builtInThresholds);
   const moved = signal(parseMoved(query.value.get(movedKey) ?? ''));
   const after = computed(() => ({ version: triedVersion, values: { ...before.value.values, ...moved.value } }));
-  let worker: Worker | null = null;
-  let asked = 0;
-  let isAnswering = false;
-  let isOvertaken = false;
-  let writing: ReturnType<typeof setTimeout> | undefined;
-  let fetching = new AbortController();
-
-  const send = (message: ToWorker) => worker?.postMessage(message);
-  const ask = () => {
-    if (loaded.value === null) return;
-    // One question at a time: while a slider moves, what came in between is never computed.
-    isOvertaken = isAnswering;
-    if (isAnswering) return;
-    isAnswering = true;
-    asked++;
-    send({ type: 'try', number: asked, before: before.value, after: after.value });
-  };
-  const hear = (message: FromWorker) => {
-    if (message.type === 'failed') problem.value = failed(message.message);
-    else if (message.type === 'loaded') {
-      loaded.value = message;
+  const desk = createWorkerDesk({
+    onLoaded: (span) => {
+      loaded.value = span;
       ask();
-    } else if (message.number === asked) {
-      tried.value = message;
-      isAnswering = false;
-      if (isOvertaken) ask();
-    }
+    },
+    onTried: (answer) => {
+      tried.value = answer;
+    },
+    onFailed: (detail) => {
+      problem.value = failed(detail);
+    },
+  });
+  const fetching = createFetching({ problem, progress, loaded, tried }, desk);
+  let writing: ReturnType<typeof setTimeout> | undefined;
+
+  const ask = () => {
+    if (loaded.value !== null) desk.ask(before.value, after.value);
   };
   const take = (next: Readonly<Partial<Record<ThresholdName, number>>>) => {
     moved.value = next;
@@ -98,42 +75,7 @@ export function createBenchStore(): BenchStore {
     before,
     moved,
     after,
-    async load(machine, fromMs, toMs) {
-      fetching.abort();
-      fetching = new AbortController();
-      worker?.terminate();
-      problem.value = null;
-      loaded.value = null;
-      tried.value = null;
-      isAnswering = false;
-      const fetched = await fetchColumns(
-        machine.machineId,
-        { fromMs, toMs },
-        (done, days) => {
-          progress.value = { done, days };
-        },
-        fetching.signal,
-      );
-      progress.value = null;
-      if (fetched === null) return;
-      if (!fetched.ok) {
-        problem.value = fetched.problem;
-        return;
-      }
-      worker = new Worker(new URL('./bench-worker.ts', import.meta.url), { type: 'module' });
-      worker.addEventListener('message', (event: MessageEvent<FromWorker>) => hear(event.data));
-      worker.addEventListener('error', () => hear({ type: 'failed', message: 'The worker ended.' }));
-      const message: ToWorker = {
-        type: 'load',
-        machineId: machine.machineId,
-        profile: machine.profile,
-        days: fetched.body,
-      };
-      worker.postMessage(
-        message,
-        fetched.body.map(({ buffer }) => buffer),
-      );
-    },
+    load: fetching.load,
     move(name, value) {
       const { [name]: _old, ...others } = moved.value;
       take(value === null ? others : { ...others, [name]: value });
@@ -141,10 +83,36 @@ export function createBenchStore(): BenchStore {
     reset: () => take({}),
     ask,
     stop() {
-      fetching.abort();
+      fetching.stop();
       clearTimeout(writing);
-      worker?.terminate();
+      desk.stop();
     },
+  };
+}
+
+/** Brings samples to the desk; a later call calls off the one before. */
+function createFetching(
+  { problem, progress, loaded, tried }: Pick<BenchStore, 'problem' | 'progress' | 'loaded' | 'tried'>,
+  desk: WorkerDesk,
+): Pick<BenchStore, 'load' | 'stop'> {
+  let fetching = new AbortController();
+  return {
+    async load({ machineId, profile }, fromMs, toMs) {
+      fetching.abort();
+      fetching = new AbortController();
+      problem.value = null;
+      loaded.value = null;
+      tried.value = null;
+      const onProgress = (done: number, days: number) => {
+        progress.value = { done, days };
+      };
+      const fetched = await fetchColumns(machineId, { fromMs, toMs }, onProgress, fetching.signal);
+      if (fetched === null) return;
+      progress.value = null;
+      if (fetched.ok) desk.load({ machineId, profile, days: fetched.body });
+      else problem.value = fetched.problem;
+    },
+    stop: () => fetching.abort(),
   };
 }
 
