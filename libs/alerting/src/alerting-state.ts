@@ -25,8 +25,10 @@ export interface AlertingState {
 
 /** Open alerts of a machine at most. Source: engineering judgement: more tell nobody anything. */
 export const mostOpen = 100;
-/** Hours of a trail. Source: the longest time that a rule may look back, two days. */
-export const trailHours = 49;
+/** First hours of a trail, which do not count: models begin from nothing. Source: engineering judgement. */
+export const settleHours = 12;
+/** Hours of a trail. Source: the longest time that a rule may look back, two days, and the hour that is under way. */
+export const trailHours = 49 + settleHours;
 
 /** The state of a machine never heard of. */
 export function initialAlertingState(machineId: string): AlertingState {

@@ -2,7 +2,7 @@
 
 import type { MachineSummary } from '@warmbrick/analysis';
 import type { Alert } from './alert.js';
-import { type TrailPoint, trailHours } from './alerting-state.js';
+import { settleHours, type TrailPoint, trailHours } from './alerting-state.js';
 import { figureOf } from './figures.js';
 import type { RuleOn } from './machine-rules.js';
 import type { RiseCondition } from './rule.js';
@@ -46,7 +46,7 @@ function extend(trail: readonly TrailPoint[], value: number, atHourMs: number): 
   return [...trail.slice(0, -1), { hourMs: atHourMs, value: rounded(value) }];
 }
 
-/** How a rule over a rise stands; null without the figure. The hour that is under way counts with its lowest. */
+/** How a rule over a rise stands; null without the figure. The first hours of a trail do not count. The hour that is under way counts with its lowest. */
 export function riseSignal(
   rule: RuleOn<RiseCondition>,
   trails: Trails,
@@ -55,9 +55,12 @@ export function riseSignal(
   const { rising, by, withinS } = rule.when;
   const value = figureOf(rising)?.read(at.summary) ?? null;
   if (value === null) return null;
-  const fromMs = at.atMs - withinS * 1000;
+  const trail = trails[rising] ?? [];
+  // What has only just become known has not risen.
+  const settledMs = (trail[0]?.hourMs ?? at.atMs) + settleHours * hourMs;
+  const fromMs = Math.max(at.atMs - withinS * 1000, settledMs);
   let lowest = value;
-  for (const point of trails[rising] ?? []) if (point.hourMs + hourMs > fromMs) lowest = Math.min(lowest, point.value);
+  for (const point of trail) if (point.hourMs + hourMs > fromMs) lowest = Math.min(lowest, point.value);
   const risen = value - lowest;
   return {
     holds: risen >= (at.alert === null ? by : by * clearRatio),

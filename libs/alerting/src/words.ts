@@ -121,5 +121,7 @@ function duration(value: FindingValue | undefined): string {
   const minutes = Math.round(value / 60);
   if (minutes < 120) return `${minutes} min`;
   const hours = Math.floor(minutes / 60);
-  return hours < 48 ? `${hours} h ${minutes % 60} min` : `${Math.floor(hours / 24)} d ${hours % 24} h`;
+  const rest = (value: number, unit: string) => (value === 0 ? '' : ` ${value} ${unit}`);
+  if (hours < 48) return `${hours} h${rest(minutes % 60, 'min')}`;
+  return `${Math.floor(hours / 24)} d${rest(hours % 24, 'h')}`;
 }
