@@ -22,7 +22,7 @@ export interface ScheduledAnalyzerOptions extends AnalyzerOptions {
  * Creates an analyzer that judges each sample by the set in force at the sample's time.
  *
  * A set takes over what the one before it knew of the machine: an idle streak that goes on is judged by its whole length
- * against the new limit, and from then on named for the new set. See decision 4.
+ * against the new limit, and from then on named for the new set. See decision 3.
  * Shapes: which set judges hangs on the times of the samples alone, so no order of arrival changes it.
  */
 export function createScheduledAnalyzer({ schedule = [], ...options }: ScheduledAnalyzerOptions): Analyzer {

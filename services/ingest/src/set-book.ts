@@ -17,7 +17,7 @@ export interface SetBook {
 
 /**
  * A promotion that leaves the past alone begins two minutes after it was made; members look twice in that time.
- * Source: decision 4 of libs/analysis.
+ * Source: decision 3 of libs/analysis.
  */
 const freshMs = 30_000;
 
