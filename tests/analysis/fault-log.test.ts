@@ -266,7 +266,14 @@ describe('laws', () => {
     );
   });
 
-  it('nothing passed in is changed, and a late input is given back', () => {
+  it('a fold from a snapshot says what is open there, though nothing more came', () => {
+    const { state } = foldFaults(initialFaultLog, [list(0, [[110, 0]])]);
+    expect(brief(refoldFaults(state, []).episodes)).toEqual(['110/0 0- x1']);
+    const { late } = foldFaults(state, [list(0, [[111, 1]])]);
+    expect(late).toHaveLength(1);
+  });
+
+  it('nothing passed in is changed, and what is late changes nothing', () => {
     fc.assert(
       fc.property(arbitraryInputs, (inputs) => {
         const { state } = foldFaults(initialFaultLog, inputs);
