@@ -209,6 +209,7 @@ const arbitraryInputs: fc.Arbitrary<FaultInput[]> = fc.array(
   ),
   { maxLength: 60 },
 );
+const runs = { numRuns: Number(process.env.RUNS ?? 100) };
 const sorted = (episodes: readonly FaultEpisode[]) => [...episodes].sort((a, b) => (a.id < b.id ? -1 : 1));
 
 describe('laws', () => {
@@ -222,6 +223,7 @@ describe('laws', () => {
         }
         expect(sorted(fold(shuffled))).toEqual(sorted(fold(inputs)));
       }),
+      runs,
     );
   });
 
@@ -231,25 +233,28 @@ describe('laws', () => {
         arbitraryInputs,
         fc.array(fc.integer({ min: 1, max: 9 }), { minLength: 1, maxLength: 5 }),
         (inputs, sizes) => {
-          // A store as it would be: episodes by id, inputs by time, a snapshot after each fold.
+          // A store as it would be: episodes by id, inputs by time, the state, and a snapshot after each fold.
           const episodes = new Map<string, FaultEpisode>();
           const seen: FaultInput[] = [];
-          let snapshots: FaultLogState[] = [initialFaultLog];
+          let state: FaultLogState = initialFaultLog;
+          let snapshots: FaultLogState[] = [];
           for (let from = 0, k = 0; from < inputs.length; k++) {
             const batch = inputs.slice(from, from + (sizes[k % sizes.length] as number));
             from += batch.length;
             seen.push(...batch);
-            const state = JSON.parse(JSON.stringify(snapshots.at(-1))) as FaultLogState;
-            const lateMs = refoldFromMs(state, batch);
-            if (lateMs === null) {
+            state = JSON.parse(JSON.stringify(state)) as FaultLogState;
+            const isLate = refoldFromMs(state, batch) !== null;
+            const firstMs = Math.min(...batch.map(({ timeMs }) => timeMs));
+            snapshots = snapshots.filter((one) => (foldedToMs(one) ?? Number.NEGATIVE_INFINITY) < firstMs);
+            if (!isLate) {
               const folded = foldFaults(state, batch);
               for (const episode of folded.episodes) episodes.set(episode.id, episode);
               expect(folded.late).toEqual([]);
-              snapshots.push(folded.state);
+              state = folded.state;
+              snapshots.push(state);
               continue;
             }
-            const kept = snapshots.filter((one) => (foldedToMs(one) ?? Number.NEGATIVE_INFINITY) < lateMs);
-            const base = kept.at(-1) ?? initialFaultLog;
+            const base = snapshots.at(-1) ?? initialFaultLog;
             const baseMs = foldedToMs(base) ?? Number.NEGATIVE_INFINITY;
             const folded = refoldFaults(
               base,
@@ -258,11 +263,13 @@ describe('laws', () => {
             const younger = [...episodes.values()].filter(({ startedMs }) => startedMs > baseMs);
             for (const id of withdrawnEpisodeIds(younger, folded.episodes)) episodes.delete(id);
             for (const episode of folded.episodes) episodes.set(episode.id, episode);
-            snapshots = [...kept, folded.state];
+            state = folded.state;
+            snapshots.push(state);
           }
           expect(sorted([...episodes.values()])).toEqual(sorted(fold(inputs)));
         },
       ),
+      runs,
     );
   });
 
@@ -283,6 +290,7 @@ describe('laws', () => {
         expect(again.episodes).toEqual([]);
         expect(again.state).toEqual(state);
       }),
+      runs,
     );
   });
 
@@ -305,6 +313,7 @@ describe('laws', () => {
           });
         }
       }),
+      runs,
     );
   });
 });

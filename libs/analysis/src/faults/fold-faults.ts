@@ -58,18 +58,20 @@ export function foldFaults(
 }
 
 /**
- * From when on the inputs of a machine have to be read again, because some of these are not later than what the state
- * holds; null when none is late. Take the newest snapshot of the state that was folded up to before then
- * (`foldedToMs`), or `initialFaultLog`, and fold everything after it with `refoldFaults`.
+ * From when on the inputs of a machine have to be read again, because one of these is not later than what the state holds of
+ * its controller; null when none is late.
+ *
+ * Take the newest snapshot of the state that was folded up to before then (`foldedToMs`), or `initialFaultLog`, and fold
+ * everything after it with `refoldFaults`. Controllers may be behind each other: whatever comes, a snapshot that was folded
+ * up to the earliest of it or further does not hold it and has to go.
  */
 export function refoldFromMs(state: FaultLogState, inputs: readonly FaultInput[]): number | null {
-  let fromMs: number | null = null;
-  for (const input of inputs) {
+  const usable = inputs.filter((input) => isUsable(input, state.machineId ?? input.machineId));
+  const isLate = usable.some((input) => {
     const lastMs = state.controllers[controllerKey(input)]?.lastMs;
-    if (lastMs === undefined || input.timeMs > lastMs || !isUsable(input, state.machineId ?? input.machineId)) continue;
-    fromMs = fromMs === null ? input.timeMs : Math.min(fromMs, input.timeMs);
-  }
-  return fromMs;
+    return lastMs !== undefined && input.timeMs <= lastMs;
+  });
+  return isLate ? Math.min(...usable.map(({ timeMs }) => timeMs)) : null;
 }
 
 /**
