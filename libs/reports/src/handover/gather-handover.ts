@@ -81,8 +81,8 @@ export interface HandoverAsk {
 const mostFindings = 20_000;
 const pageItems = 1000;
 const hourMs = 3_600_000;
-/** How far into the period the hour counter is looked for at both ends. Source: engineering judgement: two weeks of standing. */
-const hoursReachMs = 14 * 24 * hourMs;
+/** How far into the period the hour counter is looked for at both ends, ms. Source: engineering judgement: two weeks of standing. */
+const hoursReachesMs = [hourMs, 12 * hourMs, 14 * 24 * hourMs] as const;
 
 /** The sheet of one machine; null for a machine of which nothing is kept. Errors: those of the source. */
 export async function gatherHandover(source: HandoverSource, ask: HandoverAsk): Promise<HandoverDocument | null> {
@@ -116,7 +116,7 @@ export async function gatherHandover(source: HandoverSource, ask: HandoverAsk): 
       clocks: await inducementClocks({ faults, fleetTable, atMs }, read),
       findings,
       rows: (await source.listRows([machineId], period.fromMs, period.toMs)).get(machineId) ?? [],
-      engineHours: await hoursOf(source, ask, atMs),
+      engineHours: await hoursOf(source, ask, { firstMs: observed?.fromMs ?? period.fromMs, lastMs: atMs }),
       service: await serviceDone(source, ask),
       limits:
         findings.length < mostFindings ? [] : [`Only the newest ${mostFindings} findings of the period were counted.`],
@@ -156,17 +156,22 @@ async function inquiredDerates(source: HandoverSource, { machineId, period }: Ha
   return derates;
 }
 
-/** The counter at both ends of the period, each from the nearest reading inside of it. */
+/** The counter at both ends of what was seen of the period, each from the nearest reading; looked for farther and farther. */
 async function hoursOf(
   source: HandoverSource,
   { machineId, period }: HandoverAsk,
-  atMs: number,
+  { firstMs, lastMs }: { readonly firstMs: number; readonly lastMs: number },
 ): Promise<{ from: number | null; to: number | null }> {
   const read = (fromMs: number, toMs: number) =>
     source.readSamples({ machineId, fromMs: Math.floor(fromMs), toMs: Math.ceil(toMs), channels: ['engineHours'] });
-  const end = await read(Math.max(period.fromMs, atMs - hoursReachMs), atMs + 1);
-  const start = await read(period.fromMs, Math.min(period.fromMs + hoursReachMs, atMs + 1));
-  return { from: firstValue(start, 'engineHours'), to: lastValue(end, 'engineHours', atMs) };
+  const startMs = Math.max(period.fromMs, firstMs);
+  let from: number | null = null;
+  let to: number | null = null;
+  for (const reachMs of hoursReachesMs) {
+    from ??= firstValue(await read(startMs, Math.min(startMs + reachMs, lastMs + 1)), 'engineHours');
+    to ??= lastValue(await read(Math.max(startMs, lastMs - reachMs), lastMs + 1), 'engineHours', lastMs);
+  }
+  return { from, to };
 }
 
 function firstValue(blocks: readonly SampleBlock[], channel: ChannelName): number | null {

@@ -6,6 +6,8 @@ interface CourseOfFaultsProps {
   readonly derate: DerateDetail;
   readonly origins: readonly OriginDocument[];
   readonly timeZone: string;
+  /** When the machine was last heard of. */
+  readonly seenMs: number;
 }
 
 /** Faults that are drawn; the others stand in the list below. */
@@ -14,9 +16,9 @@ const mostRows = 8;
 const leadRatio = 0.03;
 
 /** What came first: when each fault was active, against when the power was taken. */
-export function CourseOfFaults({ derate, origins, timeZone }: CourseOfFaultsProps) {
+export function CourseOfFaults({ derate, origins, timeZone, seenMs }: CourseOfFaultsProps) {
   const now = nowMs.peek();
-  const endMs = derate.endedAt === null ? now : Date.parse(derate.endedAt);
+  const endMs = derate.endedAt === null ? seenMs : Date.parse(derate.endedAt);
   const derateMs = Date.parse(derate.startedAt);
   const rows = [...origins].slice(0, mostRows).sort((a, b) => Date.parse(a.startedAt) - Date.parse(b.startedAt));
   const firstMs = Math.min(derateMs, ...rows.map(({ startedAt }) => Date.parse(startedAt)));

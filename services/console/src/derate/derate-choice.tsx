@@ -8,10 +8,11 @@ interface DerateChoiceProps {
   readonly items: readonly DerateItem[];
   readonly chosen: DerateItem;
   readonly timeZone: string;
+  readonly seenMs: number;
 }
 
 /** All derates of the machine, the newest first; one is looked into. */
-export function DerateChoice({ items, chosen, timeZone }: DerateChoiceProps) {
+export function DerateChoice({ items, chosen, timeZone, seenMs }: DerateChoiceProps) {
   const now = nowMs.peek();
   return (
     <section class="derate-choice" aria-labelledby="choice-title">
@@ -27,7 +28,7 @@ export function DerateChoice({ items, chosen, timeZone }: DerateChoiceProps) {
               onClick={() => setQuery({ d: item.startedAt }, 'push')}
             >
               <b>{formatInstant(Date.parse(item.startedAt), timeZone, now)}</b>
-              <span>{lengthWords(item, now)}</span>
+              <span>{lengthWords(item, seenMs)}</span>
               <span class="quiet">{verdictWords(item.inquiry)}</span>
             </button>
           </li>

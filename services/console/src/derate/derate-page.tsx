@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals';
 import type { DerateItem, DerateList, MachineDetail } from '@warmbrick/contracts';
 import { useEffect } from 'preact/hooks';
 import { onFinding, onResync } from '../api/live-stream.js';
+import { nowMs } from '../api/server-clock.js';
 import { throttle } from '../api/throttle.js';
 import { zoneLabel, zoneOf } from '../format/instant.js';
 import { useAnswer } from '../outlook/use-answer.js';
@@ -54,7 +55,13 @@ export function DeratePage({ machineId }: { readonly machineId: string }) {
       {derates === null && <LoadingNote what="the derates" />}
       {derates?.ok === false && <ProblemNote problem={derates.problem} retry={reload} />}
       {derates?.ok === true && (
-        <DerateBody items={derates.body.items} machineId={machineId} timeZone={timeZone} version={tries.value} />
+        <DerateBody
+          items={derates.body.items}
+          machineId={machineId}
+          timeZone={timeZone}
+          seenMs={Date.parse(detail?.lastSampleAt ?? '') || nowMs.peek()}
+          version={tries.value}
+        />
       )}
       {derates?.ok === true && (
         <>
@@ -73,17 +80,26 @@ interface DerateBodyProps {
   readonly items: readonly DerateItem[];
   readonly machineId: string;
   readonly timeZone: string;
+  /** When the machine was last heard of. */
+  readonly seenMs: number;
   readonly version: number;
 }
 
-function DerateBody({ items, machineId, timeZone, version }: DerateBodyProps) {
+function DerateBody({ items, machineId, timeZone, seenMs, version }: DerateBodyProps) {
   const asked = query.value.get('d');
   const chosen = items.find(({ startedAt }) => startedAt === asked) ?? items[0];
   if (chosen === undefined) return <p class="nothing">No loss of power has been seen on this machine.</p>;
   return (
     <>
-      {items.length > 1 && <DerateChoice items={items} chosen={chosen} timeZone={timeZone} />}
-      <DerateView key={chosen.id} item={chosen} machineId={machineId} timeZone={timeZone} version={version} />
+      {items.length > 1 && <DerateChoice items={items} chosen={chosen} timeZone={timeZone} seenMs={seenMs} />}
+      <DerateView
+        key={chosen.id}
+        item={chosen}
+        machineId={machineId}
+        timeZone={timeZone}
+        seenMs={seenMs}
+        version={version}
+      />
     </>
   );
 }

@@ -7,7 +7,7 @@ import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { ClockTable } from './clock-table.js';
 import { CourseOfFaults } from './course-of-faults.js';
-import { derateFigures, lengthWords, levelWords, signWords, verdictWords } from './derate-words.js';
+import { derateFigures, lengthWords, levelWords, ongoingWords, signWords, verdictWords } from './derate-words.js';
 import { OriginCard } from './origin-card.js';
 import { SignalStrip } from './signal-strip.js';
 import { ToDo } from './to-do.js';
@@ -16,11 +16,13 @@ interface DerateViewProps {
   readonly item: DerateItem;
   readonly machineId: string;
   readonly timeZone: string;
+  /** When the machine was last heard of. */
+  readonly seenMs: number;
   readonly version: number;
 }
 
 /** One derate: what is known of it now, and as more is heard. */
-export function DerateView({ item, machineId, timeZone, version }: DerateViewProps) {
+export function DerateView({ item, machineId, timeZone, seenMs, version }: DerateViewProps) {
   const url = `/v1/derates/${encodeURIComponent(item.id)}`;
   const answer = useAnswer<DerateDetail>(url, String(version)).value;
   if (answer === null) return <LoadingNote what="the inquiry" />;
@@ -28,8 +30,10 @@ export function DerateView({ item, machineId, timeZone, version }: DerateViewPro
   const derate = answer.body;
   return (
     <>
-      <DerateHead derate={derate} timeZone={timeZone} />
-      {derate.inquiry !== null && <Inquiry derate={derate} inquiry={derate.inquiry} timeZone={timeZone} />}
+      <DerateHead derate={derate} timeZone={timeZone} seenMs={seenMs} />
+      {derate.inquiry !== null && (
+        <Inquiry derate={derate} inquiry={derate.inquiry} timeZone={timeZone} seenMs={seenMs} />
+      )}
       <SignalStrip machineId={machineId} derate={derate} timeZone={timeZone} />
       <ClockTable clocks={derate.clocks} timeZone={timeZone} />
       <History history={derate.history} timeZone={timeZone} />
@@ -40,9 +44,10 @@ export function DerateView({ item, machineId, timeZone, version }: DerateViewPro
 interface HeadProps {
   readonly derate: DerateDetail;
   readonly timeZone: string;
+  readonly seenMs: number;
 }
 
-function DerateHead({ derate, timeZone }: HeadProps) {
+function DerateHead({ derate, timeZone, seenMs }: HeadProps) {
   const now = nowMs.peek();
   const { startedAt, endedAt, level, signs, inquiry } = derate;
   const figures = derateFigures(derate);
@@ -50,8 +55,10 @@ function DerateHead({ derate, timeZone }: HeadProps) {
     <section class="derate-head" aria-labelledby="derate-title">
       <h2 id="derate-title">
         {formatInstant(Date.parse(startedAt), timeZone, now)}
-        {endedAt === null ? ', still going on' : ` to ${formatInstant(Date.parse(endedAt), timeZone, now)}`}
-        <span class="head-note"> {lengthWords(derate, now)}</span>
+        {endedAt === null
+          ? `, ${ongoingWords(seenMs, now)}`
+          : ` to ${formatInstant(Date.parse(endedAt), timeZone, now)}`}
+        <span class="head-note"> {lengthWords(derate, seenMs)}</span>
       </h2>
       <p class="derate-summary">
         <b>{verdictWords(inquiry)}.</b> {inquiry?.summary ?? 'An answer follows in a moment.'}
@@ -79,14 +86,17 @@ interface InquiryProps {
   readonly derate: DerateDetail;
   readonly inquiry: NonNullable<DerateDetail['inquiry']>;
   readonly timeZone: string;
+  readonly seenMs: number;
 }
 
-function Inquiry({ derate, inquiry, timeZone }: InquiryProps) {
+function Inquiry({ derate, inquiry, timeZone, seenMs }: InquiryProps) {
   const origins = inquiry.origins.filter(({ isOrigin }) => isOrigin);
   const others = inquiry.origins.filter(({ isOrigin }) => !isOrigin);
   return (
     <>
-      {inquiry.origins.length > 0 && <CourseOfFaults derate={derate} origins={inquiry.origins} timeZone={timeZone} />}
+      {inquiry.origins.length > 0 && (
+        <CourseOfFaults derate={derate} origins={inquiry.origins} timeZone={timeZone} seenMs={seenMs} />
+      )}
       <section aria-labelledby="origin-title">
         <h2 id="origin-title">Where it came from</h2>
         {inquiry.origins.length === 0 && <p>No fault that was told of can lead to such a derate.</p>}

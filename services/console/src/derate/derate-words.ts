@@ -58,9 +58,17 @@ export function verdictWords(inquiry: DerateItem['inquiry']): string {
   return inquiry === null ? 'Not inquired into yet' : verdicts[inquiry.verdict];
 }
 
-/** How long it lasted, or has lasted so far. */
-export function lengthWords({ startedAt, endedAt }: Pick<DerateItem, 'startedAt' | 'endedAt'>, nowMs: number): string {
-  const endMs = endedAt === null ? nowMs : Date.parse(endedAt);
+/** A machine that was heard of this long ago is not live, ms. */
+const staleMs = 3_600_000;
+
+/** What is known of a derate without an end: it goes on, or did when the machine was last heard of. */
+export function ongoingWords(seenMs: number, nowMs: number): string {
+  return nowMs - seenMs > staleMs ? 'still going on when the machine was last heard of' : 'still going on';
+}
+
+/** How long it lasted, or had lasted when the machine was last heard of. */
+export function lengthWords({ startedAt, endedAt }: Pick<DerateItem, 'startedAt' | 'endedAt'>, seenMs: number): string {
+  const endMs = endedAt === null ? seenMs : Date.parse(endedAt);
   const length = formatDuration(Math.max(0, endMs - Date.parse(startedAt)) / 1000);
   return endedAt === null ? `${length} so far` : length;
 }
