@@ -28,6 +28,8 @@ export interface AppLimits {
   readonly requestsPerMinute: number;
   /** How long the fleet page rests before it is computed again, in terms of the time it took; 0 computes after each change. */
   readonly answerRestRatio: number;
+  /** A process whose event loop lags longer than this answers 503 at once; 0 never does. */
+  readonly mostLoopDelayMs: number;
   /** Open event streams at most. */
   readonly streams: number;
   /** Bytes that a listener may be behind for longer than the grace; one that is eight times as far behind is dropped at once. */

@@ -54,6 +54,7 @@ import { trialRoutes } from './routes/trial-routes.js';
 const usualLimits: AppLimits = {
   requestsPerMinute: usualRequestsPerMinute,
   answerRestRatio: 20,
+  mostLoopDelayMs: 3000,
   streams: 2000,
   streamBacklogBytes: 256 * 1024,
   streamGraceMs: 5000,
@@ -64,8 +65,6 @@ const bodyLimitBytes = 64 * 1024;
 /** Longest path parameter; a longer one is an address we do not have. */
 const longestParameter = 300;
 const requestTimeoutMs = 30_000;
-/** A process whose event loop lags longer than this answers 503 at once. */
-const mostLoopDelayMs = 3000;
 
 /**
  * Builds the app; `ready()` or `listen()` starts it. Routes may still be added before that.
@@ -109,7 +108,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
   await app.register(healthRoutes(deps));
   await app.register(
     async (v1) => {
-      await v1.register(underPressure, { maxEventLoopDelay: mostLoopDelayMs, pressureHandler: refuse });
+      await v1.register(underPressure, { maxEventLoopDelay: limits.mostLoopDelayMs, pressureHandler: refuse });
       v1.addHook('onRequest', async (_request, reply) => {
         reply.header('Cache-Control', 'private, no-cache');
       });

@@ -356,6 +356,10 @@ before: number
 after: number
 }
 } | null)
+outcomes: ({
+before: OutcomeInput
+after: OutcomeInput
+} | null)
 machines: {
 machineId: string
 machineClass: string
@@ -373,6 +377,20 @@ after: number
 }
 changes: FindingChangeInput[]
 }[]
+}
+export interface OutcomeInput {
+labels: number
+hits: number
+misses: number
+raised: number
+falseAlarms: number
+figures: {
+[k: string]: {
+value: (number | null)
+low: (number | null)
+high: (number | null)
+}
+}
 }
 export interface FindingChangeInput {
 type: ("appears" | "vanishes" | "moves" | "changes")
