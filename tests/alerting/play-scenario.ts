@@ -7,7 +7,7 @@ import { type AlertDriver, createAlertDriver } from './alert-driver.js';
 import type { Scenario } from './scenario-file.js';
 import { type Mark, readSeries } from './series.js';
 
-export const machineId = 'loader-7';
+const machineId = 'loader-7';
 const minuteMs = 60_000;
 const severityOf: Record<string, Severity> = { i: 'info', n: 'notice', w: 'warning', s: 'severe' };
 

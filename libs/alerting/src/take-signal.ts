@@ -115,7 +115,7 @@ function isRenewalDue(work: Work, alert: Alert): boolean {
 }
 
 /** Over: closes after the off-delay. */
-export function release(work: Work, of: { rule: Rule; alert: Alert; endedMs: number }): void {
+function release(work: Work, of: { rule: Rule; alert: Alert; endedMs: number }): void {
   const { rule, alert, endedMs } = of;
   if (isHeld(work, rule, endedMs)) keep(work, { ...alert, condition: 'releasing', pendingMs: endedMs, endedMs });
   else tell(work, { step: 'closed', from: alert, to: { condition: 'clear', pendingMs: null, endedMs } });

@@ -26,7 +26,7 @@ export interface MachineHistoryToTry {
 }
 
 /** One alert that would have been. */
-export interface TriedOpening {
+interface TriedOpening {
   readonly machineId: string;
   readonly startedMs: number;
   readonly endedMs: number | null;

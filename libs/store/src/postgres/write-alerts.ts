@@ -5,7 +5,7 @@ import { noticeAlerts } from './alert-feed.js';
 import type { Session } from './database.js';
 import { nowSql } from './outbox.js';
 
-export const alertsTopic = 'aftertreatment.alerts.v1';
+const alertsTopic = 'aftertreatment.alerts.v1';
 
 export interface FoldedMachine {
   readonly machineId: string;

@@ -14,7 +14,7 @@ export function standingOf(alert: AlertDocument): Standing {
   return alert.isAcknowledged ? 'seen' : 'waiting';
 }
 
-export interface MachineAlerts {
+interface MachineAlerts {
   readonly machineId: string;
   readonly machineName: string;
   readonly alerts: readonly AlertDocument[];
