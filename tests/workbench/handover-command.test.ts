@@ -1,12 +1,13 @@
 /** `warmbrick handover` and `warmbrick faults`: from recorded logs to a sheet, with nothing lost on the way. */
 
-import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { chmodSync, existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { faultListSchema, handoverSchema } from '@warmbrick/contracts';
 import { readInOrder } from '@warmbrick/recordings';
-import type { FaultReport } from '@warmbrick/signals';
+import { type FaultReport, machineProfileSchema } from '@warmbrick/signals';
+import { openStore, startEmbeddedPostgres } from '@warmbrick/store';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { pdfText } from '../reports/pdf-text.js';
 import { run } from './run.js';
@@ -115,6 +116,42 @@ describe('warmbrick handover', () => {
     const folderless = await run('handover', 'x', '--stored', '--data-dir', join(folder, 'no-data'));
     expect(folderless.err).toContain('There is no data folder here');
   });
+});
+
+describe('from the store', () => {
+  it('tells what the store has, and calls a masked machine the same each time', async () => {
+    const dataDir = join(folder, 'data');
+    chmodSync(folder, 0o755);
+    const server = await startEmbeddedPostgres({ dataDir });
+    const store = await openStore({ connectionString: server.connectionString });
+    const machineId = 'dozer-7';
+    await store.putMachine(machineId, machineProfileSchema.parse({ name: 'Dozer Seven', timeZone: 'UTC' }));
+    const report: FaultReport = {
+      machineId,
+      timeMs: Date.UTC(2026, 2, 2, 6),
+      sourceAddress: 0,
+      kind: 'active',
+      lamps: { malfunction: 'on', redStop: 'off', amberWarning: 'on', protect: 'off' },
+      flash: 255,
+      codes: [{ spn: 3364, fmi: 2, occurrenceCount: 4, conversionMethod: 0 }],
+    };
+    const nothing = { samples: [], findings: [], withdrawnFindingIds: [], rows: [], keptSnapshots: [] };
+    await store.commit([{ machineId, ...nothing, faults: [report], summary: null, snapshot: null, rewoundToMs: null }]);
+    await store.close();
+    await server.stop();
+    const period = ['--from', '2026-03-01T00:00:00Z', '--to', '2026-03-03T00:00:00Z'];
+    const asked = ['handover', machineId, '--stored', '--data-dir', dataDir, '--format', 'json', ...period];
+    const document = handoverSchema.parse(JSON.parse((await run(...asked)).out));
+    expect(document.codes.map(({ spn, fmi, reportedCount }) => [spn, fmi, reportedCount])).toEqual([[3364, 2, 4]]);
+    expect(document.limits).toContain('No signals of the machine were recorded, only codes.');
+    const labels = [await run(...asked, '--mask'), await run(...asked, '--mask')].map(
+      ({ out }) => JSON.parse(out).machine.label,
+    );
+    expect(labels[0]).toMatch(/^Machine [2-9A-Z]{5}$/);
+    expect(labels[1]).toBe(labels[0]);
+    const absent = await run('handover', 'nobody', '--stored', '--data-dir', dataDir);
+    expect(absent.err).toContain('Nothing is stored of this machine');
+  }, 120_000);
 });
 
 describe('warmbrick faults', () => {

@@ -1,5 +1,6 @@
 /** A sheet as PDF: A4, black on white, standard fonts, the same bytes for the same sheet and time. */
 
+import { setImmediate as breathe } from 'node:timers/promises';
 import PDFDocument from 'pdfkit';
 import { createPdfPen, type PdfPen } from './pdf-pen.js';
 import { drawTable, drawWindow, windowHeight } from './pdf-tables.js';
@@ -8,6 +9,7 @@ import { winAnsiText } from './win-ansi-text.js';
 
 /** Points. Source: ISO 216, A4 210 x 297 mm; margins are common practice for office printers. */
 const margins = { top: 46, bottom: 56, left: 42, right: 42 };
+const blocksPerTurn = 8;
 const footY = 841.89 - 38;
 
 /**
@@ -39,6 +41,8 @@ export async function sheetPdf(sheet: PrintSheet, madeAtMs: number): Promise<Uin
   for (const [at, block] of sheet.blocks.entries()) {
     if (block.kind === 'heading') pen.need(togetherHeight(sheet.blocks, at));
     drawBlock(pen, block);
+    // A long sheet takes seconds; others get their turn in between.
+    if (at % blocksPerTurn === 0) await breathe();
   }
   numberPages(doc, sheet);
   doc.end();

@@ -18,8 +18,11 @@ const likeness: Readonly<Record<string, string>> = {
   Đ: 'D',
 };
 
+const plain = /^[\n -~]*$/;
+
 /** The text with every character that WinAnsi lacks written by its likeness, its base letter or, at the last, "?". */
 export function winAnsiText(text: string): string {
+  if (plain.test(text)) return text;
   return [...text].map(written).join('');
 }
 
