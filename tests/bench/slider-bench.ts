@@ -17,7 +17,7 @@ export interface SliderFigures {
   readonly moves: readonly SliderMove[];
 }
 
-export interface SliderMove {
+interface SliderMove {
   readonly threshold: string;
   readonly what: string;
   /** In the worker, from the question to the findings; and on the page, from the input to the drawn answer. */

@@ -109,10 +109,27 @@ describe.skipIf(chromiumPath === null)('the bench page', () => {
     expect(complaints).toEqual([]);
   });
 
-  it('is free of faults in the light of day, and prints', async () => {
+  it('is free of faults in the light of day, prints, and says what is in force and what became of the past', async () => {
+    await world.store.addThresholdSet({
+      set: { ...builtInThresholds, version: 'calm-1' },
+      author: 'Aud',
+      reason: 'a trial',
+      trialId: null,
+      needsApproval: false,
+    });
+    const scope = { kind: 'machine', name: machineId } as const;
+    await world.store.addPromotion({
+      version: 'calm-1',
+      scope,
+      fromMs: 1e12,
+      isRecomputed: true,
+      author: 'Aud',
+      reason: 'quieter',
+    });
     const { page } = await world.open(`/machines/${machineId}/bench?days=1&set=idleLimitS:600`);
     await settled(page);
     expect(await axeFaults(page)).toEqual([]);
+    await page.getByText('the past is judged anew as machines send').waitFor();
     await page.emulateMedia({ media: 'print' });
     expect(await page.locator('.sliders').isVisible()).toBe(false);
     expect(await page.locator('.change-table').isVisible()).toBe(true);

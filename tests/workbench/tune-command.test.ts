@@ -51,6 +51,19 @@ describe('warmbrick tune', () => {
     // The found set goes straight into a comparison.
     const compared = await run('compare', 'built-in', path('found.json'), path('fleet.parquet'), '--quiet');
     expect(compared.out).toContain(`idleLimitS: 3600 -> ${written.values.idleLimitS}`);
+    const judged = await run(
+      'compare',
+      'built-in',
+      path('found.json'),
+      path('fleet.parquet'),
+      ...['--profile', path('profiles.json'), '--truth', path('labels.csv'), '--json', '--quiet'],
+    );
+    const { outcomes } = JSON.parse(judged.out);
+    expect(outcomes.after.hits).toBeGreaterThan(outcomes.before.hits);
+    expect(outcomes.after.hits + outcomes.after.misses).toBe(outcomes.after.labels);
+    const { low, value, high } = outcomes.after.figures.costPerMachineMonth;
+    expect(low).toBeLessThanOrEqual(value);
+    expect(high).toBeGreaterThanOrEqual(value);
   });
 
   it('gives the same on two threads, and from a journal that was cut off in the middle of a line', async () => {

@@ -42,6 +42,21 @@ const countsSchema = z
 
 const beforeAndAfter = z.object({ before: z.number(), after: z.number() });
 
+const outcomeSchema = z
+  .object({
+    labels: z.number().int(),
+    hits: z.number().int(),
+    misses: z.number().int(),
+    raised: z.number().int(),
+    falseAlarms: z.number().int(),
+    /** Figures by name with 90 % intervals over machines; null where there is none. */
+    figures: z.record(
+      z.string(),
+      z.object({ value: z.number().nullable(), low: z.number().nullable(), high: z.number().nullable() }),
+    ),
+  })
+  .meta({ id: 'Outcome' });
+
 export const comparisonDocumentSchema = z
   .object({
     isEqual: z.boolean(),
@@ -53,6 +68,8 @@ export const comparisonDocumentSchema = z
     byClass: z.record(z.string(), countsSchema),
     /** Alerts that rules over findings would have opened, by rule; null when it was not asked for. */
     alerts: z.record(z.string(), beforeAndAfter).nullable(),
+    /** Both sets judged by what really happened; null when no truth was given. */
+    outcomes: z.object({ before: outcomeSchema, after: outcomeSchema }).nullable(),
     machines: z.array(
       z.object({
         machineId: z.string(),
@@ -67,6 +84,7 @@ export const comparisonDocumentSchema = z
   })
   .meta({ id: 'ComparisonDocument' });
 
+export type OutcomeDocument = z.output<typeof outcomeSchema>;
 export type ComparisonDocument = z.output<typeof comparisonDocumentSchema>;
 export type ChangeDocument = z.output<typeof changeSchema>;
 
@@ -74,7 +92,10 @@ export type ChangeDocument = z.output<typeof changeSchema>;
 export function toComparisonDocument(
   sets: { readonly before: ThresholdSet; readonly after: ThresholdSet },
   comparisons: readonly MachineComparison[],
-  { hasAlerts = false }: { readonly hasAlerts?: boolean } = {},
+  {
+    hasAlerts = false,
+    outcomes = null,
+  }: { readonly hasAlerts?: boolean; readonly outcomes?: ComparisonDocument['outcomes'] } = {},
 ): ComparisonDocument {
   const machines = [...comparisons].sort((a, b) => (a.machineId < b.machineId ? -1 : 1));
   const sums = sumChanges(machines);
@@ -86,6 +107,7 @@ export function toComparisonDocument(
     byKind: { ...sums.byKind },
     byClass: { ...sums.byClass },
     alerts: hasAlerts ? alertsOf(machines) : null,
+    outcomes,
     machines: machines.map((machine) => ({
       machineId: machine.machineId,
       machineClass: machine.machineClass,

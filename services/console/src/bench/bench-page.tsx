@@ -13,6 +13,7 @@ import { query } from '../routing/location.js';
 import { BenchChoices, GroupChoice } from './bench-choices.js';
 import { BenchResult } from './bench-result.js';
 import { createBenchStore } from './bench-store.js';
+import { PromotionNote } from './promotion-note.js';
 import { thresholdGroups } from './threshold-groups.js';
 import { ThresholdSliders } from './threshold-sliders.js';
 
@@ -81,6 +82,7 @@ export function BenchPage({ machineId }: { readonly machineId: string }) {
         </section>
         <BenchResult store={store} timeZone={timeZone} />
       </div>
+      {detail !== null && <PromotionNote detail={detail} timeZone={timeZone} />}
     </article>
   );
 }

@@ -13,14 +13,16 @@ export function comparisonText(document: ComparisonDocument, isLong: boolean): s
   const { sets, thresholds, machines } = document;
   const title = `${sets.before} against ${sets.after} on ${machines.length} machine${machines.length === 1 ? '' : 's'}`;
   const moved = Object.entries(thresholds).map(([name, { before, after }]) => `  ${name}: ${before} -> ${after}`);
+  const outcomes = outcomesTable(document);
   if (document.isEqual) {
     const same = moved.length === 0 ? 'The sets are equal.' : 'The sets differ and find the same here.';
-    return `${[title, ...moved, same].join('\n')}\n`;
+    return `${[title, ...moved, same].join('\n')}\n${outcomes === '' ? '' : `\n${outcomes}\n`}`;
   }
   const parts = [
     [title, ...moved].join('\n'),
     countsTable('finding', document.byKind),
     Object.keys(document.byClass).length > 1 ? countsTable('class', document.byClass) : '',
+    outcomes,
     alertsTable(document),
     machinesTable(document, isLong),
     isLong ? changesText(document) : 'Every change: --long, or --html for a page.',
@@ -33,6 +35,30 @@ function countsTable(name: string, counts: ComparisonDocument['byKind']): string
     [kind, c.before, c.after, c.appears, c.vanishes, c.moves, c.changes].map(String),
   );
   return textTable([[name, 'before', 'after', 'appear', 'vanish', 'move', 'change'], ...rows]);
+}
+
+function outcomesTable({ outcomes }: ComparisonDocument): string {
+  if (outcomes === null) return '';
+  const { before, after } = outcomes;
+  const counts = (['labels', 'hits', 'misses', 'raised', 'falseAlarms'] as const).map((name) => [
+    name,
+    String(before[name]),
+    '',
+    String(after[name]),
+    '',
+  ]);
+  const figures = Object.keys(before.figures).map((name) => [
+    name,
+    ...figureCells(before.figures[name]),
+    ...figureCells(after.figures[name]),
+  ]);
+  return textTable([['by what really happened', 'before', '90 %', 'after', '90 %'], ...counts, ...figures]);
+}
+
+function figureCells(figure: { value: number | null; low: number | null; high: number | null } | undefined): string[] {
+  const shown = (value: number | null | undefined) =>
+    value === null || value === undefined ? '-' : String(Number(value.toPrecision(4)));
+  return [shown(figure?.value), figure?.low === null ? '' : `${shown(figure?.low)} to ${shown(figure?.high)}`];
 }
 
 function alertsTable({ alerts }: ComparisonDocument): string {

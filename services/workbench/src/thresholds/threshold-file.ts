@@ -24,7 +24,7 @@ export async function readThresholdSet(path: string): Promise<ThresholdSet> {
 }
 
 /** The set that a written value stands for; `where` names it in errors. Errors: as `readThresholdSet`. */
-export function thresholdSetOf(written: unknown, where: string): ThresholdSet {
+function thresholdSetOf(written: unknown, where: string): ThresholdSet {
   const isWhole = typeof written === 'object' && written !== null && ('values' in written || 'version' in written);
   const named = { version: basename(where, extname(where)).slice(0, 60) || 'unnamed' };
   const parsed = thresholdSetSchema.safeParse(isWhole ? { ...named, ...written } : { ...named, values: written });

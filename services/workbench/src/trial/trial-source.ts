@@ -7,7 +7,7 @@ import type { Store } from '@warmbrick/store';
 import type { ProfileBook } from '../profile-book.js';
 
 /** Receives each machine's samples in order of time; arrays may be reused after `block` returns. */
-export interface TrialSink {
+interface TrialSink {
   block(block: SampleBlock, profile: MachineProfile): void;
   faults?(reports: readonly FaultReport[]): void;
   /** Everything so far was in vain and comes again. */
