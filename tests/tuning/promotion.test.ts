@@ -1,4 +1,10 @@
-import { builtInThresholds, createAnalyzer, createScheduledAnalyzer, type ThresholdSet } from '@warmbrick/analysis';
+import {
+  builtInThresholds,
+  createAnalyzer,
+  createScheduledAnalyzer,
+  type Finding,
+  type ThresholdSet,
+} from '@warmbrick/analysis';
 import { defaultProfile, sliceBlock } from '@warmbrick/signals';
 import { idle, off, recordingOf, work } from '@warmbrick/testkit';
 import {
@@ -103,15 +109,14 @@ describe('an analyzer with a schedule', () => {
   const firstMs = block.timeMs[0] as number;
   const strict = set('strict', 1800);
   const options = { machineId: block.machineId, profile: defaultProfile, thresholds: builtInThresholds };
-  const idles = (findings: readonly { kind: string; thresholdSet: string }[]) =>
-    findings.filter(({ kind }) => kind === 'idle-streak');
+  const idles = (findings: readonly Finding[]) => findings.filter(({ kind }) => kind === 'idle-streak');
 
   it('judges before by one set and from its time on by the other', () => {
     const fromMs = firstMs + (60 + 1800 + 2700 + 450) * 1000;
     const analyzer = createScheduledAnalyzer({ ...options, schedule: [{ fromMs, thresholds: strict }] });
     const { findings } = analyzer.push(block);
     expect(idles(createAnalyzer(options).push(block).findings)).toHaveLength(0);
-    const found = new Map(idles(findings).map((one) => [(one as { id: string }).id, one]));
+    const found = new Map(idles(findings).map((one) => [one.id, one]));
     expect(found.size).toBe(1);
     expect([...found.values()][0]).toMatchObject({ thresholdSet: 'strict', values: { durationS: 2700, limitS: 1800 } });
   });
