@@ -67,12 +67,18 @@ const rerunSliceMs = 6 * 3_600_000;
 /** Stands for the time before every sample. */
 const beforeAllMs = -1;
 
+/** As JSON, which is one piece of memory where the objects would be hundreds, and is hardly ever read. */
+interface RecentSnapshot {
+  readonly atMs: number;
+  readonly body: string;
+}
+
 interface Course {
   readonly options: TimelineOptions;
   analyzer: Analyzer;
   frontMs: number | null;
   /** Snapshots in memory, oldest first, and every sample after the oldest of them. */
-  recent: KeptSnapshot[];
+  recent: RecentSnapshot[];
   recentBlocks: SampleBlock[];
   /** Those of them that share memory with what was handed in. */
   readonly borrowed: Set<SampleBlock>;
@@ -96,7 +102,7 @@ interface Draft {
 export function createTimeline(options: TimelineOptions): Timeline {
   const analyzer = createScheduledAnalyzer(options);
   const frontMs = analyzer.summary()?.observed.toMs ?? null;
-  const recent = frontMs === null ? [] : [{ atMs: frontMs, snapshot: analyzer.snapshot() }];
+  const recent = frontMs === null ? [] : [{ atMs: frontMs, body: JSON.stringify(analyzer.snapshot()) }];
   const course: Course = { options, analyzer, frontMs, recent, recentBlocks: [], borrowed: new Set() };
   return {
     machineId: options.machineId,
@@ -192,15 +198,17 @@ function pastOf({ recent, recentBlocks, options }: Course) {
 
 async function baseBefore(course: Course, timeMs: number): Promise<KeptSnapshot | null> {
   const recent = course.recent.findLast((kept) => kept.atMs < timeMs);
-  return recent ?? course.options.ports.snapshotBefore(timeMs);
+  if (recent === undefined) return course.options.ports.snapshotBefore(timeMs);
+  return { atMs: recent.atMs, snapshot: JSON.parse(recent.body) as AnalyzerSnapshot };
 }
 
 function rewindTo(course: Course, base: KeptSnapshot | null): void {
   const { snapshot: _start, ...options } = course.options;
   course.analyzer = createScheduledAnalyzer(base === null ? options : { ...options, snapshot: base.snapshot });
   course.frontMs = base?.atMs ?? null;
-  const isInMemory = base !== null && course.recent.includes(base);
-  course.recent = isInMemory ? course.recent.filter((kept) => kept.atMs <= base.atMs) : base === null ? [] : [base];
+  const isInMemory = base !== null && course.recent.some((kept) => kept.atMs === base.atMs);
+  const fromStore = base === null ? [] : [{ atMs: base.atMs, body: JSON.stringify(base.snapshot) }];
+  course.recent = isInMemory ? course.recent.filter((kept) => kept.atMs <= base.atMs) : fromStore;
   course.recentBlocks = isInMemory
     ? course.recentBlocks.map((block) => between(block, beforeAllMs, base.atMs)).filter((b) => b.timeMs.length > 0)
     : [];
@@ -243,12 +251,17 @@ function keep(course: Course, nextMs: number, due: { denseFromMs: number; draft:
   const isRecentDue =
     nextMs >= due.denseFromMs && Math.floor(frontMs / recentEveryMs) !== Math.floor(nextMs / recentEveryMs);
   if (!isKeptDue && !isRecentDue) return;
-  const kept = { atMs: frontMs, snapshot: analyzer.snapshot() };
-  if (isKeptDue) due.draft.keptSnapshots.push(kept);
+  const snapshot = analyzer.snapshot();
+  if (isKeptDue) due.draft.keptSnapshots.push({ atMs: frontMs, snapshot });
+  if (!isRecentDue) {
+    // More than disorder explains comes after it in this block alone.
+    course.recent = [];
+    course.recentBlocks = [];
+    return;
+  }
   if (course.recent[course.recent.length - 1]?.atMs === frontMs) return;
-  course.recent.push(kept);
-  course.recent = course.recent.slice(-recentSnapshots);
-  const oldestMs = (course.recent[0] as KeptSnapshot).atMs;
+  course.recent = [...course.recent, { atMs: frontMs, body: JSON.stringify(snapshot) }].slice(-recentSnapshots);
+  const oldestMs = (course.recent[0] as RecentSnapshot).atMs;
   course.recentBlocks = course.recentBlocks.filter((b) => (b.timeMs[b.timeMs.length - 1] as number) > oldestMs);
 }
 
