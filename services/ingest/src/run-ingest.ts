@@ -3,7 +3,7 @@
 import { builtInThresholds } from '@warmbrick/analysis';
 import { createKafka, createProducer, ensureTopics, type KafkaClient, type TopicPartition } from '@warmbrick/kafka';
 import { createMetrics, type Logger, OperatingError } from '@warmbrick/runtime';
-import { openStore } from '@warmbrick/store';
+import { openStore, type Store } from '@warmbrick/store';
 import { startAlertClock } from './alerting/start-alert-clock.js';
 import type { IngestConfig } from './config.js';
 import { startDerateInquirer } from './derates/derate-inquirer.js';
@@ -53,13 +53,7 @@ async function start(
   const { config, logger, onFatal } = options;
   const metrics = createMetrics('ingest');
   const meter = createIngestMeter(metrics);
-  const storeConfig = {
-    connectionString: config.databaseUrl,
-    outbox: config.publishFindings,
-    alerting: { now: () => Date.now(), outbox: true },
-  };
-  const patience = { logger, waitMs: config.storeWaitMs, signal: options.signal };
-  const store = await openStorePatiently(() => openStore(storeConfig), patience);
+  const store = await openOwnStore(options);
   undo.push(() => store.close());
   const client = clientOf(config, logger);
   if (config.createTopics) await createTopics(client, config);
@@ -106,6 +100,15 @@ async function start(
   const health = await startHealthServer({ host, port, metrics, whyNotReady });
   undo.push(() => health.stop());
   return { metricsPort: health.port, stats: ingest.stats, stop: unwind };
+}
+
+function openOwnStore({ config, logger, signal }: IngestProcessOptions): Promise<Store> {
+  const storeConfig = {
+    connectionString: config.databaseUrl,
+    outbox: config.publishFindings,
+    alerting: { now: () => Date.now(), outbox: true },
+  };
+  return openStorePatiently(() => openStore(storeConfig), { logger, waitMs: config.storeWaitMs, signal });
 }
 
 async function reasonNotReady(isAssigned: boolean, store: { ping(): Promise<void> }): Promise<string | null> {

@@ -9,7 +9,7 @@ import { withoutFuture } from '../future-samples.js';
 import type { FrameTails } from '../messages/frame-tails.js';
 import { framesToSamples } from '../messages/frames-to-samples.js';
 
-export type TopicKind = 'samples' | 'faults';
+type TopicKind = 'samples' | 'faults';
 
 export interface DecodeOptions {
   readonly kind: TopicKind;

@@ -2,7 +2,7 @@
 
 import type { DecodedFrames } from '@warmbrick/contracts';
 
-export interface JoinedFrames {
+interface JoinedFrames {
   readonly message: DecodedFrames;
   /** Whether a transfer goes on in the next message. */
   readonly isBrokenOff: boolean;
