@@ -116,6 +116,8 @@ async function measureStream(
   child: ChildProcess,
   { port, adminKey, fleetKey }: BenchServerFacts,
 ): Promise<StreamFigures> {
+  // What was under way when the load ended is told before anybody listens.
+  await sleep(3000);
   const before = await usageOf(child);
   const lagsMs: number[] = [];
   const sockets: Socket[] = [];
@@ -165,6 +167,7 @@ function openListener(port: number, key: string, hear: (sentMs: number) => void)
       }
       rest += text;
       const end = rest.lastIndexOf('\n\n');
+      if (end < 0) return;
       for (const [, at = ''] of rest.slice(0, end + 2).matchAll(/"lastSampleAt":"([^"]+)"/g)) hear(Date.parse(at));
       rest = rest.slice(end + 2);
     });
