@@ -161,7 +161,7 @@ describe('a search where the best is known', () => {
     ['random', () => randomSeeker(2, createRandom(4)), 200],
     ['grid', () => gridSeeker(2, 12), 144],
   ] as const)(
-    'finds idle limits by %s that are within 5 %% of the best on held-out machines',
+    'finds idle limits by %s within a twentieth of the best on held-out machines',
     async (_, seeker, trials) => {
       const world = idleWorld();
       const { best } = await search(world, idleAxes, seeker, trials);
