@@ -3,8 +3,8 @@
 import type { FleetFault, FleetFaultTable } from '@warmbrick/analysis';
 import type { EpisodeRange, FaultEntry, StoredFaultText } from '../fault-store.js';
 import type { Database, Session } from './database.js';
-import { foldFaultLog } from './fold-fault-log.js';
-import { markDue } from './inquiry-due.js';
+import { foldFaultLogs } from './fold-fault-log.js';
+import { earliestByMachine, markDue } from './inquiry-due.js';
 import { wholeMs } from './whole-ms.js';
 
 /** Stands for every failure mode of an SPN. */
@@ -23,8 +23,8 @@ export async function addFaultEntry(database: Database, entry: FaultEntry): Prom
       values: [machineId, entry.id, timeMs, JSON.stringify(entry.notice), entry.note, entry.typedBy, entry.typedMs],
     });
     if (rowCount === 0) return false;
-    const fromMs = await foldFaultLog(session, machineId, [entry.notice]);
-    if (fromMs !== null) await markDue(session, [{ machineId, fromMs }]);
+    const marks = await foldFaultLogs(session, new Map([[machineId, [entry.notice]]]));
+    await markDue(session, earliestByMachine(marks));
     return true;
   });
 }

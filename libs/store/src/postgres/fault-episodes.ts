@@ -10,6 +10,7 @@ import {
 } from '../fault-store.js';
 import type { Page } from '../store.js';
 import type { Row, Session } from './database.js';
+import type { Mark } from './inquiry-due.js';
 import { pageLimit, toPage } from './page.js';
 import { decodeCursor } from './page-cursor.js';
 import { wholeMs } from './whole-ms.js';
@@ -20,25 +21,25 @@ const mostEpisodes = 20_000;
 const noAddress = -1;
 
 /**
- * Writes episodes as they now stand; an id seen before is replaced. Returns the earliest start of those that are new or end
- * otherwise than before, null when none does: that a code was seen once more is no news.
+ * Writes episodes as they now stand; an id seen before is replaced. Returns, for each machine that has any, the earliest start of
+ * those that are new or end otherwise than before: that a code was seen once more is no news.
  */
-export async function writeEpisodes(session: Session, episodes: readonly FaultEpisode[]): Promise<number | null> {
-  if (episodes.length === 0) return null;
+export async function writeEpisodes(session: Session, episodes: readonly FaultEpisode[]): Promise<Mark[]> {
+  if (episodes.length === 0) return [];
   const { rows } = await session.query({
     name: 'write-fault-episodes',
-    text: `WITH before AS (
-        SELECT machine_id, id, ended FROM fault_episode WHERE machine_id = ANY($1::text[]) AND id = ANY($2::text[])),
+    text: `WITH t AS MATERIALIZED (
+        SELECT * FROM unnest($1::text[], $2::text[], $3::int8[], $4::int8[], $5::int8[], $6::text[], $7::int2[], $8::int4[],
+          $9::int2[], $10::text[]) AS t(machine_id, id, started, ended, last_seen, code, source_address, spn, fmi, body)),
+      news AS MATERIALIZED (
+        SELECT t.machine_id, t.started FROM t LEFT JOIN fault_episode f ON f.machine_id = t.machine_id AND f.id = t.id
+        WHERE f.id IS NULL OR f.ended IS DISTINCT FROM t.ended),
       made AS (
         INSERT INTO fault_episode (machine_id, id, started, ended, last_seen, code, source_address, spn, fmi, body)
-        SELECT machine_id, id, started, ended, last_seen, code, source_address, spn, fmi, body::json
-        FROM unnest($1::text[], $2::text[], $3::int8[], $4::int8[], $5::int8[], $6::text[], $7::int2[], $8::int4[],
-          $9::int2[], $10::text[]) AS t(machine_id, id, started, ended, last_seen, code, source_address, spn, fmi, body)
+        SELECT machine_id, id, started, ended, last_seen, code, source_address, spn, fmi, body::json FROM t
         ON CONFLICT (machine_id, id) DO UPDATE
-          SET ended = excluded.ended, last_seen = excluded.last_seen, body = excluded.body
-        RETURNING machine_id, id, started, ended)
-      SELECT min(made.started) AS first FROM made LEFT JOIN before USING (machine_id, id)
-      WHERE before.id IS NULL OR before.ended IS DISTINCT FROM made.ended`,
+          SET ended = excluded.ended, last_seen = excluded.last_seen, body = excluded.body)
+      SELECT machine_id, min(started) AS first FROM news GROUP BY machine_id`,
     values: [
       episodes.map((episode) => episode.machineId),
       episodes.map((episode) => episode.id),
@@ -52,7 +53,7 @@ export async function writeEpisodes(session: Session, episodes: readonly FaultEp
       episodes.map((episode) => JSON.stringify(episode)),
     ],
   });
-  return rows[0]?.first ?? null;
+  return rows.map((row) => ({ machineId: row.machine_id, fromMs: row.first }));
 }
 
 /** Ids and starts of a machine's episodes that began after a time. */

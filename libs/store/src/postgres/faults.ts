@@ -5,19 +5,16 @@ import type { FaultReport } from '@warmbrick/signals';
 import type { FaultPage, MachineChange, Page } from '../store.js';
 import type { Row, Session } from './database.js';
 import { inputsOf } from './fault-inputs.js';
-import { foldFaultLog } from './fold-fault-log.js';
-import { markDue } from './inquiry-due.js';
+import { foldFaultLogs } from './fold-fault-log.js';
+import { earliestByMachine, markDue } from './inquiry-due.js';
 import { pageLimit, toPage } from './page.js';
 import { decodeCursor } from './page-cursor.js';
 
 /** Writes reports that are not there yet and folds them into the log of their machine, whose row is locked. */
 export async function writeFaults(session: Session, changes: readonly MachineChange[]): Promise<void> {
-  const marks: { machineId: string; fromMs: number }[] = [];
-  for (const [machineId, fresh] of await insertFaults(session, changes)) {
-    const fromMs = await foldFaultLog(session, machineId, fresh.flatMap(inputsOf));
-    if (fromMs !== null) marks.push({ machineId, fromMs });
-  }
-  await markDue(session, marks);
+  const fresh = await insertFaults(session, changes);
+  const inputs = new Map([...fresh].map(([machineId, reports]) => [machineId, reports.flatMap(inputsOf)] as const));
+  await markDue(session, earliestByMachine(await foldFaultLogs(session, inputs)));
 }
 
 /** Inserts reports; returns those that are new, by machine. */

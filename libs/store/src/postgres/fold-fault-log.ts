@@ -15,55 +15,95 @@ import {
 import type { Session } from './database.js';
 import { deleteEpisodes, episodesSince, writeEpisodes } from './fault-episodes.js';
 import { readInputs } from './fault-inputs.js';
+import {
+  faultLogBefore,
+  type KeptFaultLog,
+  keepFaultSnapshots,
+  loadFaultLogs,
+  saveFaultLogs,
+  voidFaultSnapshots,
+} from './fault-log-states.js';
+import type { Mark } from './inquiry-due.js';
 
 const dayMs = 86_400_000;
-/** Age against the newest at which only the last snapshot of a month is kept. Source: as for the analyser's states. */
-const dailyMs = 62 * dayMs;
 /** Stands for the time before every input. */
 const beforeAllMs = -1;
 
-/**
- * Folds new inputs of one machine, whose row is locked. What is later than all before is folded on; anything else takes the
- * log back to the snapshot before it and folds again from what is stored, which has to hold the new inputs already.
- * Returns from when on the log changed; null when it says the same as before.
- */
-export async function foldFaultLog(
-  session: Session,
-  machineId: string,
-  inputs: readonly FaultInput[],
-): Promise<number | null> {
-  const usable = inputs.filter(({ timeMs }) => timeMs >= plausibleTimesMs.from && timeMs <= plausibleTimesMs.to);
-  if (usable.length === 0) return null;
-  const state = await loadState(session, machineId);
-  const firstMs = Math.min(...usable.map(({ timeMs }) => timeMs));
-  if (refoldFromMs(state, usable) !== null) return refold(session, machineId, firstMs);
-  // Controllers may be behind each other: a snapshot at or after the first of these is without it.
-  await voidSnapshots(session, machineId, firstMs - 1);
-  const folding = { session, machineId, state, isFirst: false };
-  const episodes = await foldOn(folding, usable);
-  await saveState(session, machineId, folding.state);
-  return writeEpisodes(session, episodes);
-}
-
+/** The log of one machine while it is folded. */
 interface Folding {
-  readonly session: Session;
   readonly machineId: string;
   state: FaultLogState;
   /** Whether the next fold is the first after going back to a snapshot. */
   isFirst: boolean;
+  readonly episodes: Map<string, FaultEpisode>;
+  /** Where the log stood at the end of each day that it went past. */
+  readonly kept: KeptFaultLog[];
 }
 
-/** Folds inputs day by day, keeping the state at the end of each day. */
-async function foldOn(folding: Folding, inputs: readonly FaultInput[]): Promise<FaultEpisode[]> {
-  const byId = new Map<string, FaultEpisode>();
+/**
+ * Folds new inputs of machines whose rows are locked. What is later than all before is folded on; anything else takes the log of
+ * that machine back to the snapshot before it and folds again from what is stored, which has to hold the new inputs already.
+ *
+ * Returns from when on the logs changed, machine by machine; one that says the same as before is left out. The number of questions
+ * to the database does not hang on the number of machines, as long as nothing is late.
+ */
+export async function foldFaultLogs(
+  session: Session,
+  arrived: ReadonlyMap<string, readonly FaultInput[]>,
+): Promise<Mark[]> {
+  const usable = new Map([...arrived].map(([id, inputs]) => [id, inputs.filter(isPlausible)] as const));
+  const machineIds = [...usable].filter(([, inputs]) => inputs.length > 0).map(([id]) => id);
+  if (machineIds.length === 0) return [];
+  const states = await loadFaultLogs(session, machineIds);
+  const foldings: Folding[] = [];
+  const onward: { machineId: string; afterMs: number }[] = [];
+  const unmade: Mark[] = [];
+  for (const machineId of machineIds) {
+    const inputs = usable.get(machineId) ?? [];
+    const state = states.get(machineId) ?? initialFaultLog;
+    const firstMs = Math.min(...inputs.map(({ timeMs }) => timeMs));
+    if (refoldFromMs(state, inputs) === null) {
+      // Controllers may be behind each other: a snapshot at or after the first of these is without it.
+      onward.push({ machineId, afterMs: firstMs - 1 });
+      const folding = openFolding(machineId, state, false);
+      foldOn(folding, inputs);
+      foldings.push(folding);
+    } else {
+      const refolded = await refold(session, machineId, firstMs);
+      foldings.push(refolded.folding);
+      if (refolded.unmadeFromMs !== null) unmade.push({ machineId, fromMs: refolded.unmadeFromMs });
+    }
+  }
+  await voidFaultSnapshots(session, onward);
+  await keepFaultSnapshots(
+    session,
+    foldings.flatMap(({ kept }) => kept),
+  );
+  await saveFaultLogs(session, foldings);
+  const made = await writeEpisodes(
+    session,
+    foldings.flatMap(({ episodes }) => [...episodes.values()]),
+  );
+  return [...made, ...unmade];
+}
+
+function isPlausible({ timeMs }: FaultInput): boolean {
+  return timeMs >= plausibleTimesMs.from && timeMs <= plausibleTimesMs.to;
+}
+
+function openFolding(machineId: string, state: FaultLogState, isFirst: boolean): Folding {
+  return { machineId, state, isFirst, episodes: new Map(), kept: [] };
+}
+
+/** Folds inputs day by day, keeping the state before the first input of another day. */
+function foldOn(folding: Folding, inputs: readonly FaultInput[]): void {
   for (const ofDay of byDay(inputs)) {
-    await keepSnapshot(folding, (ofDay[0] as FaultInput).timeMs);
+    keepDay(folding, (ofDay[0] as FaultInput).timeMs);
     const folded = folding.isFirst ? refoldFaults(folding.state, ofDay) : foldFaults(folding.state, ofDay);
     folding.isFirst = false;
     folding.state = folded.state;
-    for (const episode of folded.episodes) byId.set(episode.id, episode);
+    for (const episode of folded.episodes) folding.episodes.set(episode.id, episode);
   }
-  return [...byId.values()];
 }
 
 function byDay(inputs: readonly FaultInput[]): FaultInput[][] {
@@ -77,77 +117,27 @@ function byDay(inputs: readonly FaultInput[]): FaultInput[][] {
   return [...days].sort(([a], [b]) => a - b).map(([, ofDay]) => ofDay);
 }
 
-async function refold(session: Session, machineId: string, fromMs: number): Promise<number | null> {
-  const base = await snapshotBefore(session, machineId, fromMs);
-  const baseMs = base?.atMs ?? beforeAllMs;
-  await voidSnapshots(session, machineId, baseMs);
-  const folding = { session, machineId, state: base?.state ?? initialFaultLog, isFirst: true };
-  const made = new Map<string, FaultEpisode>();
-  for await (const slice of readInputs(session, machineId, baseMs)) {
-    for (const episode of await foldOn(folding, slice)) made.set(episode.id, episode);
-  }
-  const stored = await episodesSince(session, machineId, baseMs);
-  const gone = withdrawnEpisodeIds(stored, [...made.values()]);
-  await deleteEpisodes(session, machineId, gone);
-  const changedFromMs = await writeEpisodes(session, [...made.values()]);
-  await saveState(session, machineId, folding.state);
-  const isGone = new Set(gone);
-  const starts = stored.filter(({ id }) => isGone.has(id)).map(({ started }) => started);
-  if (changedFromMs !== null) starts.push(changedFromMs);
-  return starts.length === 0 ? null : Math.min(...starts);
-}
-
-async function loadState(session: Session, machineId: string): Promise<FaultLogState> {
-  const text = 'SELECT body FROM fault_log_state WHERE machine_id = $1';
-  const { rows } = await session.query({ name: 'load-fault-log', text, values: [machineId] });
-  return (rows[0]?.body as FaultLogState | undefined) ?? initialFaultLog;
-}
-
-async function saveState(session: Session, machineId: string, state: FaultLogState): Promise<void> {
-  await session.query({
-    name: 'save-fault-log',
-    text: `INSERT INTO fault_log_state (machine_id, body) VALUES ($1, $2)
-      ON CONFLICT (machine_id) DO UPDATE SET body = excluded.body`,
-    values: [machineId, JSON.stringify(state)],
-  });
-}
-
-/** Keeps the state before the first input of another day, and thins out the old ones. */
-async function keepSnapshot({ session, machineId, state }: Folding, nextMs: number): Promise<void> {
+function keepDay({ machineId, state, kept }: Folding, nextMs: number): void {
   const atMs = foldedToMs(state);
   if (atMs === null || Math.floor(atMs / dayMs) >= Math.floor(nextMs / dayMs)) return;
   const month = (timeMs: number) => new Date(timeMs).toISOString().slice(0, 7);
-  await session.query({
-    name: 'keep-fault-snapshot',
-    text: `INSERT INTO fault_log_snapshot (machine_id, at, is_month_end, body) VALUES ($1, $2, $3, $4)
-      ON CONFLICT (machine_id, at) DO UPDATE SET is_month_end = excluded.is_month_end, body = excluded.body`,
-    values: [machineId, atMs, month(atMs) !== month(nextMs), JSON.stringify(state)],
-  });
-  await session.query({
-    name: 'thin-fault-snapshots',
-    text: 'DELETE FROM fault_log_snapshot WHERE machine_id = $1 AND at < $2 AND NOT is_month_end',
-    values: [machineId, atMs - dailyMs],
-  });
+  kept.push({ machineId, atMs, isMonthEnd: month(atMs) !== month(nextMs), state });
 }
 
-async function voidSnapshots(session: Session, machineId: string, afterMs: number): Promise<void> {
-  await session.query({
-    name: 'void-fault-snapshots',
-    text: 'DELETE FROM fault_log_snapshot WHERE machine_id = $1 AND at > $2',
-    values: [machineId, afterMs],
-  });
-}
-
-/** The newest snapshot that has folded nothing at or after a time. */
-async function snapshotBefore(
+/** Folds one machine's log again from the snapshot before a time. */
+async function refold(
   session: Session,
   machineId: string,
-  beforeMs: number,
-): Promise<{ atMs: number; state: FaultLogState } | null> {
-  const { rows } = await session.query({
-    name: 'fault-snapshot-before',
-    text: 'SELECT at, body FROM fault_log_snapshot WHERE machine_id = $1 AND at < $2 ORDER BY at DESC LIMIT 1',
-    values: [machineId, beforeMs],
-  });
-  return rows[0] === undefined ? null : { atMs: rows[0].at, state: rows[0].body };
+  fromMs: number,
+): Promise<{ folding: Folding; unmadeFromMs: number | null }> {
+  const base = await faultLogBefore(session, machineId, fromMs);
+  const baseMs = base?.atMs ?? beforeAllMs;
+  await voidFaultSnapshots(session, [{ machineId, afterMs: baseMs }]);
+  const folding = openFolding(machineId, base?.state ?? initialFaultLog, true);
+  for await (const slice of readInputs(session, machineId, baseMs)) foldOn(folding, slice);
+  const stored = await episodesSince(session, machineId, baseMs);
+  const gone = new Set(withdrawnEpisodeIds(stored, [...folding.episodes.values()]));
+  await deleteEpisodes(session, machineId, [...gone]);
+  const starts = stored.filter(({ id }) => gone.has(id)).map(({ started }) => started);
+  return { folding, unmadeFromMs: starts.length === 0 ? null : Math.min(...starts) };
 }

@@ -8,7 +8,8 @@ import { nowSql } from './outbox.js';
 /** Kind of the findings that derates are made of. */
 const derateKind = 'derate';
 
-interface Mark {
+/** A machine and from when on something of it changed. */
+export interface Mark {
   readonly machineId: string;
   readonly fromMs: number;
 }
@@ -85,7 +86,7 @@ async function unmadeDerates(session: Session, changes: readonly MachineChange[]
 }
 
 /** One mark a machine, in order of ids, as all who lock. */
-function earliestByMachine(marks: readonly Mark[]): Mark[] {
+export function earliestByMachine(marks: readonly Mark[]): Mark[] {
   const byMachine = new Map<string, number>();
   for (const { machineId, fromMs } of marks) {
     byMachine.set(machineId, Math.min(fromMs, byMachine.get(machineId) ?? fromMs));
