@@ -210,6 +210,7 @@ export function createMemoryStore(): MemoryStore {
       sentOutbox: 0,
       unsentOutbox: 0,
       rejects: 0,
+      alerts: 0,
     }),
     compact: async () => 0,
     async ping() {

@@ -11,6 +11,7 @@ const nothing: Retired = {
   sentOutbox: 0,
   unsentOutbox: 0,
   rejects: 0,
+  alerts: 0,
 };
 
 describe('upkeep of the store', () => {

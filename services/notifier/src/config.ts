@@ -13,13 +13,9 @@ const schema = z.strictObject({
   publicUrl: z
     .url({ protocol: /^https?$/ })
     .meta({ description: 'Address under which people reach the pages; links in messages begin with it.' }),
-  brokers: z
-    .array(address)
-    .min(1)
-    .optional()
-    .meta({
-      description: 'Kafka brokers as host:port, with commas between; without them the topic of alerts is not written.',
-    }),
+  brokers: z.array(address).min(1).optional().meta({
+    description: 'Kafka brokers as host:port, with commas between; without them the topic of alerts is not written.',
+  }),
   kafkaTls: z.boolean().default(false).meta({ description: 'Whether the brokers are spoken to over TLS.' }),
   kafkaUser: text.optional().meta({ description: 'User of the brokers; none for brokers that ask for none.' }),
   kafkaPassword: text.optional().meta({ secret: true, description: 'Password of that user.' }),

@@ -1,8 +1,8 @@
 /** The loop that takes what is due and sends it, a bounded number at a time. */
 
-import { setTimeout as sleep } from 'node:timers/promises';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
 import type { AttemptRecord, Delivery, Destination, Store } from '@warmbrick/store';
+import type { Nudge } from './nudge.js';
 import { nextTryMs, type RetrySchedule } from './retry-schedule.js';
 import { type Channels, sendDeliveries } from './send-delivery.js';
 import type { CallOutcome } from './webhook/post-webhook.js';
@@ -36,6 +36,8 @@ export interface DeliverOptions {
   readonly owner: string;
   readonly logger: Pick<Logger, 'warn' | 'error'>;
   readonly now: () => number;
+  /** Poked when there may be something to send. */
+  readonly nudge: Nudge;
   /** 0..1, for the jitter. */
   readonly random: () => number;
   readonly onOutcome?: ((kind: Destination['kind'], result: CallOutcome['result']) => void) | undefined;
@@ -61,7 +63,7 @@ export async function deliverUntil(options: DeliverOptions, signal: AbortSignal)
       logger[isPassing ? 'warn' : 'error']({ err: error }, 'deliveries could not be taken; trying again');
     }
     if (started === 0 || work.running.size >= limits.atOnce) {
-      const rest = sleep(limits.pollMs, undefined, { signal }).catch(() => {});
+      const rest = options.nudge.rest(limits.pollMs, signal);
       await (work.running.size >= limits.atOnce ? Promise.race([rest, ...work.running]) : rest);
     }
   }

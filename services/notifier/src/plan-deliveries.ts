@@ -1,11 +1,11 @@
 /** Outbox of alerts -> topic and deliveries, until stopped. */
 
-import { setTimeout as sleep } from 'node:timers/promises';
 import { toAlertMessage, topics } from '@warmbrick/contracts';
 import type { Producer } from '@warmbrick/kafka';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
 import type { AlertsOutboxMessage, Store } from '@warmbrick/store';
 import { deliveriesOf } from './fan-out.js';
+import type { Nudge } from './nudge.js';
 
 export interface PlanLimits {
   /** Messages taken at once. */
@@ -17,7 +17,7 @@ export interface PlanLimits {
   readonly retryMs: number;
 }
 
-/** Source: engineering judgement; a short look keeps the way from a sample to a webhook under a second. */
+/** Source: engineering judgement; a nudge comes at once, the look is for what was missed. */
 export const usualPlanLimits: PlanLimits = { batch: 500, leaseMs: 30_000, pollMs: 200, retryMs: 2000 };
 
 export interface PlanOptions {
@@ -29,6 +29,8 @@ export interface PlanOptions {
   readonly limits: PlanLimits;
   readonly logger: Pick<Logger, 'warn' | 'error'>;
   readonly now: () => number;
+  /** Poked when there may be something to plan; pokes nobody by itself. */
+  readonly nudge: Nudge;
   readonly onPlanned?: ((count: number) => void) | undefined;
 }
 
@@ -37,7 +39,7 @@ export const alertIdHeader = 'alert-id';
 
 /** Runs until the signal. An end at any place loses nothing: what was not settled is planned again, with the same ids. */
 export async function planUntil(options: PlanOptions, signal: AbortSignal): Promise<void> {
-  const { limits, logger } = options;
+  const { limits, logger, nudge } = options;
   while (!signal.aborted) {
     let restMs = 0;
     try {
@@ -48,7 +50,7 @@ export async function planUntil(options: PlanOptions, signal: AbortSignal): Prom
       logger[isPassing ? 'warn' : 'error']({ err: error }, 'alerts could not be planned; trying again');
       restMs = limits.retryMs;
     }
-    if (restMs > 0) await sleep(restMs, undefined, { signal }).catch(() => {});
+    if (restMs > 0) await nudge.rest(restMs, signal);
   }
 }
 

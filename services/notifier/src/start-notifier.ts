@@ -7,6 +7,7 @@ import { type DeliverLimits, type DeliverOptions, deliverUntil, usualDeliverLimi
 import { createMailSender } from './mail/send-mail.js';
 import { startMqttSender } from './mqtt-sender.js';
 import type { NotifierSettings } from './notifier-settings.js';
+import { createNudge } from './nudge.js';
 import { type PlanLimits, planUntil, usualPlanLimits } from './plan-deliveries.js';
 import { retireUntil } from './retire-deliveries.js';
 import { type RetrySchedule, usualRetrySchedule } from './retry-schedule.js';
@@ -62,12 +63,21 @@ export async function startNotifier(options: NotifierOptions): Promise<Notifier>
   const stopping = new AbortController();
   const { signal } = stopping;
   const now = Date.now;
+  const toPlan = createNudge();
+  const toSend = createNudge();
+  const onPlanned = (count: number) => {
+    if (count > 0) toSend.poke();
+    options.onPlanned?.(count);
+  };
+  // Whoever commits an alert says so, in this process or another.
+  const feed = store.followAlerts(() => toPlan.poke());
   const running = [
     planUntil(
       {
         ...{ store, producer, publicUrl, owner, logger, now },
         limits: { ...usualPlanLimits, ...options.plan },
-        onPlanned: options.onPlanned,
+        onPlanned,
+        nudge: toPlan,
       },
       signal,
     ),
@@ -77,6 +87,7 @@ export async function startNotifier(options: NotifierOptions): Promise<Notifier>
         limits: { ...usualDeliverLimits, ...options.deliver },
         schedule: { ...usualRetrySchedule, ...options.schedule },
         random: Math.random,
+        nudge: toSend,
         onOutcome: options.onOutcome,
       },
       signal,
@@ -86,6 +97,7 @@ export async function startNotifier(options: NotifierOptions): Promise<Notifier>
   return {
     async stop() {
       stopping.abort();
+      await feed.stop();
       await Promise.all(running);
       mail?.close();
       await mqtt?.stop();
