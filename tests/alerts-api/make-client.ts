@@ -34,7 +34,7 @@ const banner = `/**
  * Made from services/alerts-api/openapi.json by \`npm run client:make\`; not written by hand.
  */
 
-import { type CallOptions, call, type Fetched } from './call.js';
+import { type CallOptions, call, type Fetched, send } from './call.js';
 `;
 
 /** The text of the client's file. */
@@ -95,12 +95,15 @@ function operationLine({ path, method, operation, definitions }: OperationPlace)
     isAnyRequired ||= isRequired;
     fields.push(`body${isRequired ? '' : '?'}: ${typeName}Body`);
   }
-  const own = fields.length === 0 ? 'CallOptions' : `CallOptions & { ${fields.join('; ')} }`;
+  // A read can be called off; what changes something is sent to the end.
+  const isRead = method === 'GET';
+  const base = isRead ? 'CallOptions' : 'object';
+  const own = fields.length === 0 ? base : `${isRead ? 'CallOptions & ' : ''}{ ${fields.join('; ')} }`;
   const answerType = answer === undefined ? 'null' : `${typeName}Answer`;
   return [
     `  /** ${operation.summary}. */`,
-    `  ${name}: (options: ${own}${isAnyRequired ? '' : ' = {}'}): Promise<Fetched<${answerType}> | null> =>`,
-    `    call('${method}', '${path}', options),`,
+    `  ${name}: (options: ${own}${isAnyRequired ? '' : ' = {}'}): Promise<Fetched<${answerType}>${isRead ? ' | null' : ''}> =>`,
+    `    ${isRead ? 'call' : 'send'}('${method}', '${path}', options),`,
   ].join('\n');
 }
 

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals';
 import type { AlertDocument, Problem } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import type { Fetched } from '../api/call.js';
+import { api } from '../api/client.js';
 import type { AlertBoard } from './alert-store.js';
 
 interface AlertActionsProps {
@@ -22,10 +23,10 @@ export function AlertActions({ alert, board }: AlertActionsProps) {
   const problem = useSignal<Problem | null>(null);
   const open = useSignal<'assign' | 'shelve' | 'comment' | null>(null);
   const isSending = useSignal(false);
-  const send = async (verb: string, body?: unknown) => {
+  const path = { episodeId: alert.episodeId };
+  const send = async (sent: Promise<Fetched<AlertDocument>>) => {
     isSending.value = true;
-    const url = `/v1/alerts/${encodeURIComponent(alert.episodeId)}/${verb}`;
-    const answer = await sendJson<AlertDocument>(url, { method: 'POST', ...(body === undefined ? {} : { body }) });
+    const answer = await sent;
     isSending.value = false;
     problem.value = answer.ok ? null : answer.problem;
     if (!answer.ok) return;
@@ -48,26 +49,41 @@ export function AlertActions({ alert, board }: AlertActionsProps) {
     <div class="alert-actions">
       <div class="alert-buttons">
         {!alert.isAcknowledged && (
-          <button type="button" class="strong" disabled={isSending.value} onClick={() => send('acknowledge', {})}>
+          <button
+            type="button"
+            class="strong"
+            disabled={isSending.value}
+            onClick={() => send(api.postAlertAcknowledge({ path, body: {} }))}
+          >
             I have seen it
           </button>
         )}
         {isOpen && toggle('assign', alert.assignee === null ? 'Assign' : 'Assign to somebody else')}
         {isOpen && alert.shelvedUntil === null && toggle('shelve', 'Shelve')}
         {isOpen && alert.shelvedUntil !== null && (
-          <button type="button" disabled={isSending.value} onClick={() => send('unshelve')}>
+          <button type="button" disabled={isSending.value} onClick={() => send(api.postAlertUnshelve({ path }))}>
             Take off the shelf
           </button>
         )}
         {toggle('comment', 'Remark')}
       </div>
       {open.value === 'assign' && (
-        <OneField label="Who sees to it" button="Assign" longest={80} send={(to) => send('assign', { to })} />
+        <OneField
+          label="Who sees to it"
+          button="Assign"
+          longest={80}
+          send={(to) => send(api.postAlertAssign({ path, body: { to } }))}
+        />
       )}
       {open.value === 'comment' && (
-        <OneField label="Remark" button="Write down" longest={500} send={(note) => send('comment', { note })} />
+        <OneField
+          label="Remark"
+          button="Write down"
+          longest={500}
+          send={(note) => send(api.postAlertComment({ path, body: { note } }))}
+        />
       )}
-      {open.value === 'shelve' && <ShelveForm send={(body) => send('shelve', body)} />}
+      {open.value === 'shelve' && <ShelveForm send={(body) => send(api.postAlertShelve({ path, body }))} />}
       {problem.value !== null && (
         <p class="problem" role="alert">
           {problem.value.detail ?? problem.value.title}

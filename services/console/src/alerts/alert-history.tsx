@@ -1,8 +1,9 @@
 import { useSignal } from '@preact/signals';
-import type { AlertDetail, AlertDocument } from '@warmbrick/contracts';
+import type { AlertDocument } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
+import { useCall } from '../api/use-call.js';
 import { formatInstantShort, zoneOf } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { zoneChoice } from '../routing/choices.js';
 import { noticeWords, stepSentence } from './alert-words.js';
 
@@ -34,8 +35,8 @@ export function AlertHistory({ alert, isOpen }: AlertHistoryProps) {
 }
 
 function Steps({ alert }: { readonly alert: AlertDocument }) {
-  const url = `/v1/alerts/${encodeURIComponent(alert.episodeId)}`;
-  const answer = useAnswer<AlertDetail>(url, String(alert.sequence)).value;
+  const path = { episodeId: alert.episodeId };
+  const answer = useCall((signal) => api.getAlert({ path, signal }), `${alert.episodeId} ${alert.sequence}`).value;
   if (answer === null) return <p class="quiet">Loading the history</p>;
   if (!answer.ok) return <p class="problem">{answer.problem.detail ?? answer.problem.title}</p>;
   const timeZone = zoneOf(zoneChoice.value, alert.group.timeZone);

@@ -1,8 +1,8 @@
 /** The alerts of the page: loaded once, kept up to date by the stream. */
 
 import { type Signal, signal } from '@preact/signals';
-import type { AlertDocument, AlertList, Problem } from '@warmbrick/contracts';
-import { fetchJson } from '../api/fetch-json.js';
+import type { AlertDocument, Problem } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 import { onAlert, onResync } from '../api/live-stream.js';
 import { nowMs } from '../api/server-clock.js';
 import { throttle } from '../api/throttle.js';
@@ -42,8 +42,11 @@ export function createAlertBoard(): AlertBoard {
   const load = async () => {
     const from = new Date(nowMs.peek() - overDays * dayMs).toISOString();
     const [open, over] = await Promise.all([
-      fetchJson<AlertList>(`/v1/alerts?condition=active,releasing,unknown&limit=${mostOpen}`, abort.signal),
-      fetchJson<AlertList>(`/v1/alerts?condition=clear&from=${from}&limit=${mostOver}`, abort.signal),
+      api.getAlerts({ query: { condition: 'active,releasing,unknown', limit: mostOpen }, signal: abort.signal }),
+      api.getAlerts({
+        query: { condition: 'clear', from, limit: mostOver },
+        signal: abort.signal,
+      }),
     ]);
     if (open === null || over === null) return;
     const failed = !open.ok ? open : !over.ok ? over : null;

@@ -1,9 +1,9 @@
 import { useSignal } from '@preact/signals';
-import type { MaintenanceDocument, MaintenanceList, Problem } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import type { MaintenanceDocument, Problem } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
+import { useCall } from '../api/use-call.js';
 import { formatInstantShort } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
 
@@ -12,7 +12,7 @@ const hourMs = 3_600_000;
 /** Machines and sites that are out of service: their alerts go on and tell nobody. */
 export function MaintenanceView() {
   const tries = useSignal(0);
-  const answer = useAnswer<MaintenanceList>('/v1/maintenance-windows', String(tries.value)).value;
+  const answer = useCall((signal) => api.getMaintenanceWindows({ signal }), String(tries.value)).value;
   const reload = () => {
     tries.value++;
   };
@@ -40,7 +40,7 @@ export function MaintenanceView() {
 function WindowCard({ window, reload }: { readonly window: MaintenanceDocument; readonly reload: () => void }) {
   const at = (instant: string) => `${formatInstantShort(Date.parse(instant), 'UTC', nowMs.value)} UTC`;
   const end = async () => {
-    await sendJson(`/v1/maintenance-windows/${encodeURIComponent(window.id)}`, { method: 'DELETE' });
+    await api.deleteMaintenanceWindow({ path: { windowId: window.id } });
     reload();
   };
   return (
@@ -77,7 +77,7 @@ function WindowForm({ reload }: { readonly reload: () => void }) {
       ...(hours > 0 ? { to: new Date(nowMs.peek() + hours * hourMs).toISOString() } : {}),
       reason: text('reason'),
     };
-    const answer = await sendJson<MaintenanceDocument>('/v1/maintenance-windows', { method: 'POST', body });
+    const answer = await api.postMaintenanceWindows({ body });
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) {
       form.reset();

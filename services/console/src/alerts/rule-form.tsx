@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
-import type { Problem, RuleDocument } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import type { Problem } from '@warmbrick/contracts';
+import { api, type PostRulesBody } from '../api/client.js';
 import { RuleTry } from './rule-try.js';
 
 const example = JSON.stringify(
@@ -23,7 +23,7 @@ export function RuleForm({ reload }: { readonly reload: () => void }) {
   const rule = readJson(text.value);
   const save = async (event: Event) => {
     event.preventDefault();
-    const answer = await sendJson<RuleDocument>('/v1/rules', { method: 'POST', body: { rule } });
+    const answer = await api.postRules({ body: { rule: rule as PostRulesBody['rule'] } });
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) reload();
   };

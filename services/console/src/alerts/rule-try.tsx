@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import type { Problem, RuleTried } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import { api, type PostRulesTryBody } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
 import { formatInstantShort } from '../format/instant.js';
 
@@ -14,7 +14,7 @@ export function RuleTry({ rule }: { readonly rule: unknown }) {
   const isTrying = useSignal(false);
   const tryIt = async () => {
     isTrying.value = true;
-    const answer = await sendJson<RuleTried>('/v1/rules/try', { method: 'POST', body: { rule } });
+    const answer = await api.postRulesTry({ body: { rule: rule as PostRulesTryBody['rule'] } });
     isTrying.value = false;
     problem.value = answer.ok ? null : answer.problem;
     tried.value = answer.ok ? answer.body : null;

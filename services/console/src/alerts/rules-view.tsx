@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
-import type { Problem, RuleDocument, RuleList } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
-import { useAnswer } from '../outlook/use-answer.js';
+import type { Problem, RuleDocument } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
+import { useCall } from '../api/use-call.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { RuleForm } from './rule-form.js';
@@ -11,7 +11,7 @@ import { habitWords, whenWords } from './rule-words.js';
 /** The rules in force, each to be tried on what happened, switched off, or changed. */
 export function RulesView() {
   const tries = useSignal(0);
-  const answer = useAnswer<RuleList>('/v1/rules', String(tries.value)).value;
+  const answer = useCall((signal) => api.getRules({ signal }), String(tries.value)).value;
   const reload = () => {
     tries.value++;
   };
@@ -43,7 +43,8 @@ function RuleCard({ document, reload }: RuleCardProps) {
   const problem = useSignal<Problem | null>(null);
   const change = async (method: 'PUT' | 'DELETE') => {
     const body = { rule: { ...rule, isEnabled: !rule.isEnabled } };
-    const answer = await sendJson(`/v1/rules/${rule.id}`, method === 'PUT' ? { method, body } : { method });
+    const path = { ruleId: rule.id };
+    const answer = await (method === 'PUT' ? api.putRule({ path, body }) : api.deleteRule({ path }));
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) reload();
   };

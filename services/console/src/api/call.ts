@@ -45,6 +45,11 @@ export async function call<T>(method: string, path: string, parts: CallParts): P
   }
 }
 
+/** Sends something that changes something; nobody calls it off. */
+export async function send<T>(method: string, path: string, parts: Omit<CallParts, 'signal'>): Promise<Fetched<T>> {
+  return (await call<T>(method, path, parts)) as Fetched<T>;
+}
+
 /** The body of an answer, or the problem that it tells of. An answer without a body by intent is null. */
 async function readAnswer<T>(response: Response): Promise<Fetched<T>> {
   noteServerDate(response.headers.get('date'));

@@ -4,7 +4,7 @@
  * Made from services/alerts-api/openapi.json by `npm run client:make`; not written by hand.
  */
 
-import { type CallOptions, call, type Fetched } from './call.js';
+import { type CallOptions, call, type Fetched, send } from './call.js';
 
 export type NewDestinationInput = ({
 kind: "webhook"
@@ -985,6 +985,8 @@ sootLimitG: (number | null)
 sootRatio: (number | null)
 isMeasured: boolean
 sootDoubtRatio: (number | null)
+sootBasis?: (("model" | "signal" | "pressure" | "signal-and-pressure") | null)
+no2Basis?: (("sensed" | "estimated" | "unknown") | null)
 depositG: number
 depositLimitG: number
 depositRatio: number
@@ -2241,32 +2243,32 @@ export const api = {
   getCaller: (options: CallOptions & { query?: GetCallerQuery } = {}): Promise<Fetched<GetCallerAnswer> | null> =>
     call('GET', '/v1/caller', options),
   /** Signs in on the pages: puts a key or token into a cookie that scripts cannot read. */
-  postSession: (options: CallOptions & { body: PostSessionBody }): Promise<Fetched<PostSessionAnswer> | null> =>
-    call('POST', '/v1/session', options),
+  postSession: (options: { body: PostSessionBody }): Promise<Fetched<PostSessionAnswer>> =>
+    send('POST', '/v1/session', options),
   /** Signs out on the pages. */
-  deleteSession: (options: CallOptions = {}): Promise<Fetched<null> | null> =>
-    call('DELETE', '/v1/session', options),
+  deleteSession: (options: object = {}): Promise<Fetched<null>> =>
+    send('DELETE', '/v1/session', options),
   /** API keys, newest first. */
   getKeys: (options: CallOptions & { query?: GetKeysQuery } = {}): Promise<Fetched<GetKeysAnswer> | null> =>
     call('GET', '/v1/keys', options),
   /** Makes an API key, and shows it once. */
-  postKeys: (options: CallOptions & { body: PostKeysBody }): Promise<Fetched<PostKeysAnswer> | null> =>
-    call('POST', '/v1/keys', options),
+  postKeys: (options: { body: PostKeysBody }): Promise<Fetched<PostKeysAnswer>> =>
+    send('POST', '/v1/keys', options),
   /** Gives a key a new secret, and shows it once; the one before stays good for the overlap. */
-  postKeyRotate: (options: CallOptions & { path: PostKeyRotatePath; body: PostKeyRotateBody }): Promise<Fetched<PostKeyRotateAnswer> | null> =>
-    call('POST', '/v1/keys/{keyId}/rotate', options),
+  postKeyRotate: (options: { path: PostKeyRotatePath; body: PostKeyRotateBody }): Promise<Fetched<PostKeyRotateAnswer>> =>
+    send('POST', '/v1/keys/{keyId}/rotate', options),
   /** Revokes a key, at once and for good. */
-  deleteKey: (options: CallOptions & { path: DeleteKeyPath }): Promise<Fetched<DeleteKeyAnswer> | null> =>
-    call('DELETE', '/v1/keys/{keyId}', options),
+  deleteKey: (options: { path: DeleteKeyPath }): Promise<Fetched<DeleteKeyAnswer>> =>
+    send('DELETE', '/v1/keys/{keyId}', options),
   /** Fleets with the number of their machines. */
   getFleets: (options: CallOptions & { query?: GetFleetsQuery } = {}): Promise<Fetched<GetFleetsAnswer> | null> =>
     call('GET', '/v1/fleets', options),
   /** Makes a fleet. */
-  postFleets: (options: CallOptions & { body: PostFleetsBody }): Promise<Fetched<PostFleetsAnswer> | null> =>
-    call('POST', '/v1/fleets', options),
+  postFleets: (options: { body: PostFleetsBody }): Promise<Fetched<PostFleetsAnswer>> =>
+    send('POST', '/v1/fleets', options),
   /** Renames a fleet. */
-  patchFleet: (options: CallOptions & { path: PatchFleetPath; body: PatchFleetBody }): Promise<Fetched<PatchFleetAnswer> | null> =>
-    call('PATCH', '/v1/fleets/{fleetId}', options),
+  patchFleet: (options: { path: PatchFleetPath; body: PatchFleetBody }): Promise<Fetched<PatchFleetAnswer>> =>
+    send('PATCH', '/v1/fleets/{fleetId}', options),
   /** What was done by whom, newest first. */
   getAudit: (options: CallOptions & { query?: GetAuditQuery } = {}): Promise<Fetched<GetAuditAnswer> | null> =>
     call('GET', '/v1/audit', options),
@@ -2283,8 +2285,8 @@ export const api = {
   getMachineProfile: (options: CallOptions & { path: GetMachineProfilePath; query?: GetMachineProfileQuery }): Promise<Fetched<GetMachineProfileAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/profile', options),
   /** Replaces the profile of one machine; a field that is left out takes its default, the fleet stays. */
-  putMachineProfile: (options: CallOptions & { path: PutMachineProfilePath; body: PutMachineProfileBody }): Promise<Fetched<PutMachineProfileAnswer> | null> =>
-    call('PUT', '/v1/machines/{machineId}/profile', options),
+  putMachineProfile: (options: { path: PutMachineProfilePath; body: PutMachineProfileBody }): Promise<Fetched<PutMachineProfileAnswer>> =>
+    send('PUT', '/v1/machines/{machineId}/profile', options),
   /** How the score of one machine went, day by day. */
   getMachineScores: (options: CallOptions & { path: GetMachineScoresPath; query?: GetMachineScoresQuery }): Promise<Fetched<GetMachineScoresAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/scores', options),
@@ -2325,71 +2327,71 @@ export const api = {
   getAlert: (options: CallOptions & { path: GetAlertPath; query?: GetAlertQuery }): Promise<Fetched<GetAlertAnswer> | null> =>
     call('GET', '/v1/alerts/{episodeId}', options),
   /** Say that somebody has seen it. */
-  postAlertAcknowledge: (options: CallOptions & { path: PostAlertAcknowledgePath; body: PostAlertAcknowledgeBody }): Promise<Fetched<PostAlertAcknowledgeAnswer> | null> =>
-    call('POST', '/v1/alerts/{episodeId}/acknowledge', options),
+  postAlertAcknowledge: (options: { path: PostAlertAcknowledgePath; body: PostAlertAcknowledgeBody }): Promise<Fetched<PostAlertAcknowledgeAnswer>> =>
+    send('POST', '/v1/alerts/{episodeId}/acknowledge', options),
   /** Say who sees to it. */
-  postAlertAssign: (options: CallOptions & { path: PostAlertAssignPath; body: PostAlertAssignBody }): Promise<Fetched<PostAlertAssignAnswer> | null> =>
-    call('POST', '/v1/alerts/{episodeId}/assign', options),
+  postAlertAssign: (options: { path: PostAlertAssignPath; body: PostAlertAssignBody }): Promise<Fetched<PostAlertAssignAnswer>> =>
+    send('POST', '/v1/alerts/{episodeId}/assign', options),
   /** Keep it quiet for a time, with a reason. */
-  postAlertShelve: (options: CallOptions & { path: PostAlertShelvePath; body: PostAlertShelveBody }): Promise<Fetched<PostAlertShelveAnswer> | null> =>
-    call('POST', '/v1/alerts/{episodeId}/shelve', options),
+  postAlertShelve: (options: { path: PostAlertShelvePath; body: PostAlertShelveBody }): Promise<Fetched<PostAlertShelveAnswer>> =>
+    send('POST', '/v1/alerts/{episodeId}/shelve', options),
   /** Take it off the shelf. */
-  postAlertUnshelve: (options: CallOptions & { path: PostAlertUnshelvePath }): Promise<Fetched<PostAlertUnshelveAnswer> | null> =>
-    call('POST', '/v1/alerts/{episodeId}/unshelve', options),
+  postAlertUnshelve: (options: { path: PostAlertUnshelvePath }): Promise<Fetched<PostAlertUnshelveAnswer>> =>
+    send('POST', '/v1/alerts/{episodeId}/unshelve', options),
   /** Write into its history. */
-  postAlertComment: (options: CallOptions & { path: PostAlertCommentPath; body: PostAlertCommentBody }): Promise<Fetched<PostAlertCommentAnswer> | null> =>
-    call('POST', '/v1/alerts/{episodeId}/comment', options),
+  postAlertComment: (options: { path: PostAlertCommentPath; body: PostAlertCommentBody }): Promise<Fetched<PostAlertCommentAnswer>> =>
+    send('POST', '/v1/alerts/{episodeId}/comment', options),
   /** The rules of a fleet, built in and set. */
   getRules: (options: CallOptions & { query?: GetRulesQuery } = {}): Promise<Fetched<GetRulesAnswer> | null> =>
     call('GET', '/v1/rules', options),
   /** A new rule, or a built-in one with other levels. */
-  postRules: (options: CallOptions & { body: PostRulesBody }): Promise<Fetched<PostRulesAnswer> | null> =>
-    call('POST', '/v1/rules', options),
+  postRules: (options: { body: PostRulesBody }): Promise<Fetched<PostRulesAnswer>> =>
+    send('POST', '/v1/rules', options),
   /** Change a rule. */
-  putRule: (options: CallOptions & { path: PutRulePath; body: PutRuleBody }): Promise<Fetched<PutRuleAnswer> | null> =>
-    call('PUT', '/v1/rules/{ruleId}', options),
+  putRule: (options: { path: PutRulePath; body: PutRuleBody }): Promise<Fetched<PutRuleAnswer>> =>
+    send('PUT', '/v1/rules/{ruleId}', options),
   /** Take a rule away; a built-in one is as it was then. */
-  deleteRule: (options: CallOptions & { path: DeleteRulePath; query?: DeleteRuleQuery }): Promise<Fetched<null> | null> =>
-    call('DELETE', '/v1/rules/{ruleId}', options),
+  deleteRule: (options: { path: DeleteRulePath; query?: DeleteRuleQuery }): Promise<Fetched<null>> =>
+    send('DELETE', '/v1/rules/{ruleId}', options),
   /** How often would a rule have opened? Tried on what is stored of the last days; nothing is changed. */
-  postRulesTry: (options: CallOptions & { body: PostRulesTryBody }): Promise<Fetched<PostRulesTryAnswer> | null> =>
-    call('POST', '/v1/rules/try', options),
+  postRulesTry: (options: { body: PostRulesTryBody }): Promise<Fetched<PostRulesTryAnswer>> =>
+    send('POST', '/v1/rules/try', options),
   /** Maintenance windows that are on or still to come. */
   getMaintenanceWindows: (options: CallOptions & { query?: GetMaintenanceWindowsQuery } = {}): Promise<Fetched<GetMaintenanceWindowsAnswer> | null> =>
     call('GET', '/v1/maintenance-windows', options),
   /** Take a machine, a site or a fleet out of service for a time. */
-  postMaintenanceWindows: (options: CallOptions & { body: PostMaintenanceWindowsBody }): Promise<Fetched<PostMaintenanceWindowsAnswer> | null> =>
-    call('POST', '/v1/maintenance-windows', options),
+  postMaintenanceWindows: (options: { body: PostMaintenanceWindowsBody }): Promise<Fetched<PostMaintenanceWindowsAnswer>> =>
+    send('POST', '/v1/maintenance-windows', options),
   /** End a maintenance window, or call it off. */
-  deleteMaintenanceWindow: (options: CallOptions & { path: DeleteMaintenanceWindowPath }): Promise<Fetched<null> | null> =>
-    call('DELETE', '/v1/maintenance-windows/{windowId}', options),
+  deleteMaintenanceWindow: (options: { path: DeleteMaintenanceWindowPath }): Promise<Fetched<null>> =>
+    send('DELETE', '/v1/maintenance-windows/{windowId}', options),
   /** Who is told of alerts. */
   getDestinations: (options: CallOptions & { query?: GetDestinationsQuery } = {}): Promise<Fetched<GetDestinationsAnswer> | null> =>
     call('GET', '/v1/destinations', options),
   /** A new destination; the secret that signs is shown this once. */
-  postDestinations: (options: CallOptions & { body: PostDestinationsBody }): Promise<Fetched<PostDestinationsAnswer> | null> =>
-    call('POST', '/v1/destinations', options),
+  postDestinations: (options: { body: PostDestinationsBody }): Promise<Fetched<PostDestinationsAnswer>> =>
+    send('POST', '/v1/destinations', options),
   /** Replace a destination; its secrets stay. */
-  putDestination: (options: CallOptions & { path: PutDestinationPath; body: PutDestinationBody }): Promise<Fetched<PutDestinationAnswer> | null> =>
-    call('PUT', '/v1/destinations/{destinationId}', options),
+  putDestination: (options: { path: PutDestinationPath; body: PutDestinationBody }): Promise<Fetched<PutDestinationAnswer>> =>
+    send('PUT', '/v1/destinations/{destinationId}', options),
   /** Delete a destination with everything that waits for it. */
-  deleteDestination: (options: CallOptions & { path: DeleteDestinationPath }): Promise<Fetched<null> | null> =>
-    call('DELETE', '/v1/destinations/{destinationId}', options),
+  deleteDestination: (options: { path: DeleteDestinationPath }): Promise<Fetched<null>> =>
+    send('DELETE', '/v1/destinations/{destinationId}', options),
   /** A new secret, shown this once; the one before goes on signing beside it until the next change. */
-  postDestinationRotateSecret: (options: CallOptions & { path: PostDestinationRotateSecretPath }): Promise<Fetched<PostDestinationRotateSecretAnswer> | null> =>
-    call('POST', '/v1/destinations/{destinationId}/rotate-secret', options),
+  postDestinationRotateSecret: (options: { path: PostDestinationRotateSecretPath }): Promise<Fetched<PostDestinationRotateSecretAnswer>> =>
+    send('POST', '/v1/destinations/{destinationId}/rotate-secret', options),
   /** Every fault code of one machine, by occurrence or by time. */
   getMachineFaults: (options: CallOptions & { path: GetMachineFaultsPath; query?: GetMachineFaultsQuery }): Promise<Fetched<GetMachineFaultsAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/faults', options),
   /** Type in a code that was read off a display. */
-  postMachineFaults: (options: CallOptions & { path: PostMachineFaultsPath; body: PostMachineFaultsBody }): Promise<Fetched<PostMachineFaultsAnswer> | null> =>
-    call('POST', '/v1/machines/{machineId}/faults', options),
+  postMachineFaults: (options: { path: PostMachineFaultsPath; body: PostMachineFaultsBody }): Promise<Fetched<PostMachineFaultsAnswer>> =>
+    send('POST', '/v1/machines/{machineId}/faults', options),
   /** The fleet's own table of fault codes. */
   getFaultTexts: (options: CallOptions & { query?: GetFaultTextsQuery } = {}): Promise<Fetched<GetFaultTextsAnswer> | null> =>
     call('GET', '/v1/fault-texts', options),
   /** Replace the fleet's own table of fault codes. */
-  putFaultTexts: (options: CallOptions & { query?: PutFaultTextsQuery; body: PutFaultTextsBody }): Promise<Fetched<PutFaultTextsAnswer> | null> =>
-    call('PUT', '/v1/fault-texts', options),
+  putFaultTexts: (options: { query?: PutFaultTextsQuery; body: PutFaultTextsBody }): Promise<Fetched<PutFaultTextsAnswer>> =>
+    send('PUT', '/v1/fault-texts', options),
   /** Derates of one machine, newest first, each with the faults that could have begun it. */
   getMachineDerates: (options: CallOptions & { path: GetMachineDeratesPath; query?: GetMachineDeratesQuery }): Promise<Fetched<GetMachineDeratesAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/derates', options),
@@ -2403,32 +2405,32 @@ export const api = {
   getMachineService: (options: CallOptions & { path: GetMachineServicePath; query?: GetMachineServiceQuery }): Promise<Fetched<GetMachineServiceAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/service', options),
   /** Write down work that was done. */
-  postMachineService: (options: CallOptions & { path: PostMachineServicePath; body: PostMachineServiceBody }): Promise<Fetched<PostMachineServiceAnswer> | null> =>
-    call('POST', '/v1/machines/{machineId}/service', options),
+  postMachineService: (options: { path: PostMachineServicePath; body: PostMachineServiceBody }): Promise<Fetched<PostMachineServiceAnswer>> =>
+    send('POST', '/v1/machines/{machineId}/service', options),
   /** Take back a record. */
-  deleteMachineService: (options: CallOptions & { path: DeleteMachineServicePath }): Promise<Fetched<null> | null> =>
-    call('DELETE', '/v1/machines/{machineId}/service/{recordId}', options),
+  deleteMachineService: (options: { path: DeleteMachineServicePath }): Promise<Fetched<null>> =>
+    send('DELETE', '/v1/machines/{machineId}/service/{recordId}', options),
   /** Write down many records of any machines, as JSON or CSV; the same again changes nothing. */
-  postServiceRecords: (options: CallOptions & { body: PostServiceRecordsBody }): Promise<Fetched<PostServiceRecordsAnswer> | null> =>
-    call('POST', '/v1/service-records', options),
+  postServiceRecords: (options: { body: PostServiceRecordsBody }): Promise<Fetched<PostServiceRecordsAnswer>> =>
+    send('POST', '/v1/service-records', options),
   /** Batches of DEF in storage, oldest first, with what is left of their life. */
   getDefStock: (options: CallOptions & { query?: GetDefStockQuery } = {}): Promise<Fetched<GetDefStockAnswer> | null> =>
     call('GET', '/v1/def-stock', options),
   /** Write down a batch. */
-  postDefStock: (options: CallOptions & { body: PostDefStockBody }): Promise<Fetched<PostDefStockAnswer> | null> =>
-    call('POST', '/v1/def-stock', options),
+  postDefStock: (options: { body: PostDefStockBody }): Promise<Fetched<PostDefStockAnswer>> =>
+    send('POST', '/v1/def-stock', options),
   /** Correct a batch, or say how much of it is left. */
-  putDefStock: (options: CallOptions & { path: PutDefStockPath; body: PutDefStockBody }): Promise<Fetched<PutDefStockAnswer> | null> =>
-    call('PUT', '/v1/def-stock/{batchId}', options),
+  putDefStock: (options: { path: PutDefStockPath; body: PutDefStockBody }): Promise<Fetched<PutDefStockAnswer>> =>
+    send('PUT', '/v1/def-stock/{batchId}', options),
   /** Take a batch off the list. */
-  deleteDefStock: (options: CallOptions & { path: DeleteDefStockPath }): Promise<Fetched<null> | null> =>
-    call('DELETE', '/v1/def-stock/{batchId}', options),
+  deleteDefStock: (options: { path: DeleteDefStockPath }): Promise<Fetched<null>> =>
+    send('DELETE', '/v1/def-stock/{batchId}', options),
   /** Starts, idles, stops, fills and inspections of each shift, newest first. */
   getMachineShifts: (options: CallOptions & { path: GetMachineShiftsPath; query?: GetMachineShiftsQuery }): Promise<Fetched<GetMachineShiftsAnswer> | null> =>
     call('GET', '/v1/machines/{machineId}/shifts', options),
   /** Tick what was looked at; what was ticked before stays in the history. */
-  postMachineShiftInspection: (options: CallOptions & { path: PostMachineShiftInspectionPath; body: PostMachineShiftInspectionBody }): Promise<Fetched<PostMachineShiftInspectionAnswer> | null> =>
-    call('POST', '/v1/machines/{machineId}/shifts/{shiftStart}/inspection', options),
+  postMachineShiftInspection: (options: { path: PostMachineShiftInspectionPath; body: PostMachineShiftInspectionBody }): Promise<Fetched<PostMachineShiftInspectionAnswer>> =>
+    send('POST', '/v1/machines/{machineId}/shifts/{shiftStart}/inspection', options),
   /** Messages about alerts, newest first. */
   getDeliveries: (options: CallOptions & { query?: GetDeliveriesQuery } = {}): Promise<Fetched<GetDeliveriesAnswer> | null> =>
     call('GET', '/v1/deliveries', options),
@@ -2436,42 +2438,42 @@ export const api = {
   getDeliveryAttempts: (options: CallOptions & { path: GetDeliveryAttemptsPath; query?: GetDeliveryAttemptsQuery }): Promise<Fetched<GetDeliveryAttemptsAnswer> | null> =>
     call('GET', '/v1/deliveries/{deliveryId}/attempts', options),
   /** Send a message once more, with the same id and the same bytes. */
-  postDeliveryResend: (options: CallOptions & { path: PostDeliveryResendPath }): Promise<Fetched<PostDeliveryResendAnswer> | null> =>
-    call('POST', '/v1/deliveries/{deliveryId}/resend', options),
+  postDeliveryResend: (options: { path: PostDeliveryResendPath }): Promise<Fetched<PostDeliveryResendAnswer>> =>
+    send('POST', '/v1/deliveries/{deliveryId}/resend', options),
   /** Threshold sets, the built-in one last. */
   getThresholdSets: (options: CallOptions & { query?: GetThresholdSetsQuery } = {}): Promise<Fetched<GetThresholdSetsAnswer> | null> =>
     call('GET', '/v1/threshold-sets', options),
   /** Keeps a set for good under a version of its own. */
-  postThresholdSets: (options: CallOptions & { body: PostThresholdSetsBody }): Promise<Fetched<PostThresholdSetsAnswer> | null> =>
-    call('POST', '/v1/threshold-sets', options),
+  postThresholdSets: (options: { body: PostThresholdSetsBody }): Promise<Fetched<PostThresholdSetsAnswer>> =>
+    send('POST', '/v1/threshold-sets', options),
   /** One set. */
   getThresholdSet: (options: CallOptions & { path: GetThresholdSetPath; query?: GetThresholdSetQuery }): Promise<Fetched<GetThresholdSetAnswer> | null> =>
     call('GET', '/v1/threshold-sets/{version}', options),
   /** A second pair of eyes: approves a set that somebody else made. */
-  postThresholdSetApproval: (options: CallOptions & { path: PostThresholdSetApprovalPath }): Promise<Fetched<PostThresholdSetApprovalAnswer> | null> =>
-    call('POST', '/v1/threshold-sets/{version}/approval', options),
+  postThresholdSetApproval: (options: { path: PostThresholdSetApprovalPath }): Promise<Fetched<PostThresholdSetApprovalAnswer>> =>
+    send('POST', '/v1/threshold-sets/{version}/approval', options),
   /** Promotes a set for all, a fleet, a class or a machine from a time on. */
-  postSetPromotions: (options: CallOptions & { body: PostSetPromotionsBody }): Promise<Fetched<PostSetPromotionsAnswer> | null> =>
-    call('POST', '/v1/set-promotions', options),
+  postSetPromotions: (options: { body: PostSetPromotionsBody }): Promise<Fetched<PostSetPromotionsAnswer>> =>
+    send('POST', '/v1/set-promotions', options),
   /** Which set was promoted for what, from when, by whom. */
   getSetPromotions: (options: CallOptions & { query?: GetSetPromotionsQuery } = {}): Promise<Fetched<GetSetPromotionsAnswer> | null> =>
     call('GET', '/v1/set-promotions', options),
   /** Takes a promotion back: what held in its scope before holds again. */
-  postSetPromotionRollback: (options: CallOptions & { path: PostSetPromotionRollbackPath; body: PostSetPromotionRollbackBody }): Promise<Fetched<PostSetPromotionRollbackAnswer> | null> =>
-    call('POST', '/v1/set-promotions/{id}/rollback', options),
+  postSetPromotionRollback: (options: { path: PostSetPromotionRollbackPath; body: PostSetPromotionRollbackBody }): Promise<Fetched<PostSetPromotionRollbackAnswer>> =>
+    send('POST', '/v1/set-promotions/{id}/rollback', options),
   /** Trials that were kept. */
   getTrials: (options: CallOptions & { query?: GetTrialsQuery } = {}): Promise<Fetched<GetTrialsAnswer> | null> =>
     call('GET', '/v1/trials', options),
   /** Keeps a comparison; the same one again is the same trial. */
-  postTrials: (options: CallOptions & { body: PostTrialsBody }): Promise<Fetched<PostTrialsAnswer> | null> =>
-    call('POST', '/v1/trials', options),
+  postTrials: (options: { body: PostTrialsBody }): Promise<Fetched<PostTrialsAnswer>> =>
+    send('POST', '/v1/trials', options),
   /** One trial with its document. */
   getTrial: (options: CallOptions & { path: GetTrialPath; query?: GetTrialQuery }): Promise<Fetched<GetTrialAnswer> | null> =>
     call('GET', '/v1/trials/{trialId}', options),
   /** Samples of any machines and times; the answer comes after the commit. */
-  postTelemetry: (options: CallOptions & { query?: PostTelemetryQuery; body: PostTelemetryBody }): Promise<Fetched<PostTelemetryAnswer> | null> =>
-    call('POST', '/v1/telemetry', options),
+  postTelemetry: (options: { query?: PostTelemetryQuery; body: PostTelemetryBody }): Promise<Fetched<PostTelemetryAnswer>> =>
+    send('POST', '/v1/telemetry', options),
   /** Fault codes as controllers reported them; the answer comes after the commit. */
-  postFaults: (options: CallOptions & { body: PostFaultsBody }): Promise<Fetched<PostFaultsAnswer> | null> =>
-    call('POST', '/v1/faults', options),
+  postFaults: (options: { body: PostFaultsBody }): Promise<Fetched<PostFaultsAnswer>> =>
+    send('POST', '/v1/faults', options),
 };

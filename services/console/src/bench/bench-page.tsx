@@ -1,9 +1,9 @@
 import { useSignal } from '@preact/signals';
 import { builtInThresholds } from '@warmbrick/analysis';
-import type { MachineDetail, ThresholdSetDocument } from '@warmbrick/contracts';
 import { useEffect, useMemo } from 'preact/hooks';
+import { api } from '../api/client.js';
+import { useCall } from '../api/use-call.js';
 import { zoneLabel, zoneOf } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { PageTitle } from '../parts/page-title.js';
 import { ProblemNote } from '../parts/problem-note.js';
@@ -24,9 +24,8 @@ const dayMs = 86_400_000;
 export function BenchPage({ machineId }: { readonly machineId: string }) {
   const store = useMemo(createBenchStore, [machineId]);
   const tries = useSignal(0);
-  const path = `/v1/machines/${encodeURIComponent(machineId)}`;
-  const machine = useAnswer<MachineDetail>(path, machineId).value;
-  const sets = useAnswer<{ items: ThresholdSetDocument[] }>('/v1/threshold-sets', machineId).value;
+  const machine = useCall((signal) => api.getMachine({ path: { machineId }, signal }), machineId).value;
+  const sets = useCall((signal) => api.getThresholdSets({ signal }), machineId).value;
   const detail = machine?.ok === true ? machine.body : null;
   const items = sets?.ok === true ? sets.body.items : [];
   const days = Number(query.value.get('days') ?? usualDays);

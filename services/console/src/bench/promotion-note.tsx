@@ -1,6 +1,7 @@
 import type { MachineDetail, PromotionDocument } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
+import { useCall } from '../api/use-call.js';
 import { formatInstant } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 
 /** Promotions that are shown; `warmbrick sets` lists all. */
 const mostShown = 5;
@@ -12,7 +13,7 @@ interface NoteProps {
 
 /** Which sets were put in force for this machine, from when, by whom and why, and what became of the past. */
 export function PromotionNote({ detail, timeZone }: NoteProps) {
-  const answer = useAnswer<{ items: PromotionDocument[] }>('/v1/set-promotions', detail.machineId).value;
+  const answer = useCall((signal) => api.getSetPromotions({ signal }), detail.machineId).value;
   if (answer?.ok !== true) return null;
   const own = answer.body.items.filter(({ scope }) => concerns(scope, detail)).slice(-mostShown);
   const nowMs = Date.now();

@@ -1,11 +1,12 @@
 import { useSignal } from '@preact/signals';
-import type { DerateItem, DerateList, MachineDetail } from '@warmbrick/contracts';
+import type { DerateItem } from '@warmbrick/contracts';
 import { useEffect } from 'preact/hooks';
+import { api } from '../api/client.js';
 import { onFinding, onResync } from '../api/live-stream.js';
 import { nowMs } from '../api/server-clock.js';
 import { throttle } from '../api/throttle.js';
+import { useCall } from '../api/use-call.js';
 import { zoneLabel, zoneOf } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { PageTitle } from '../parts/page-title.js';
 import { ProblemNote } from '../parts/problem-note.js';
@@ -24,9 +25,12 @@ const refreshMs = 10_000;
 /** Why a machine lost power: its derates, the fault that began each, the whole fault log, and the sheet for the dealer. */
 export function DeratePage({ machineId }: { readonly machineId: string }) {
   const tries = useSignal(0);
-  const path = `/v1/machines/${encodeURIComponent(machineId)}`;
-  const machine = useAnswer<MachineDetail>(path, machineId).value;
-  const derates = useAnswer<DerateList>(`${path}/derates?limit=50`, String(tries.value)).value;
+  const path = { machineId };
+  const machine = useCall((signal) => api.getMachine({ path, signal }), machineId).value;
+  const derates = useCall(
+    (signal) => api.getMachineDerates({ path, query: { limit: 50 }, signal }),
+    `${machineId} ${tries.value}`,
+  ).value;
   const reload = () => {
     tries.value++;
   };

@@ -1,7 +1,8 @@
 import type { DerateDetail, DerateItem } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
+import { useCall } from '../api/use-call.js';
 import { formatInstant } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { CautionNote } from '../parts/caution-note.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
@@ -23,8 +24,8 @@ interface DerateViewProps {
 
 /** One derate: what is known of it now, and as more is heard. */
 export function DerateView({ item, machineId, timeZone, seenMs, version }: DerateViewProps) {
-  const url = `/v1/derates/${encodeURIComponent(item.id)}`;
-  const answer = useAnswer<DerateDetail>(url, String(version)).value;
+  const path = { derateId: item.id };
+  const answer = useCall((signal) => api.getDerate({ path, signal }), `${item.id} ${version}`).value;
   if (answer === null) return <LoadingNote what="the inquiry" />;
   if (!answer.ok) return <ProblemNote problem={answer.problem} retry={() => location.reload()} />;
   const derate = answer.body;

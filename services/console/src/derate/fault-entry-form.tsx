@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
-import type { FaultEntryDocument, Problem } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import type { Problem } from '@warmbrick/contracts';
+import { api, type FaultEntryBodyInput } from '../api/client.js';
 
 interface FaultEntryFormProps {
   readonly machineId: string;
@@ -20,11 +20,10 @@ export function FaultEntryForm({ machineId, reload }: FaultEntryFormProps) {
       at: new Date(text('at')).toISOString(),
       spn: Number(text('spn')),
       fmi: Number(text('fmi')),
-      what: text('what'),
+      what: text('what') as NonNullable<FaultEntryBodyInput['what']>,
       note: text('note') === '' ? null : text('note'),
     };
-    const url = `/v1/machines/${encodeURIComponent(machineId)}/faults`;
-    const answer = await sendJson<FaultEntryDocument>(url, { method: 'POST', body });
+    const answer = await api.postMachineFaults({ path: { machineId }, body });
     problem.value = answer.ok ? null : answer.problem;
     said.value = answer.ok ? 'It is in the log.' : '';
     if (!answer.ok) return;

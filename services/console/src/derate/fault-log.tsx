@@ -1,10 +1,10 @@
 import { useSignal } from '@preact/signals';
-import type { FaultLine, FaultList, FaultSort } from '@warmbrick/contracts';
+import type { FaultLine, FaultSort } from '@warmbrick/contracts';
 import { useEffect } from 'preact/hooks';
-import { fetchJson } from '../api/fetch-json.js';
+import { api } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
+import { useCall } from '../api/use-call.js';
 import { formatInstant } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { tableRoles } from '../parts/table-roles.js';
@@ -28,8 +28,12 @@ const pageSize = 100;
 export function FaultLog({ machineId, timeZone, version }: FaultLogProps) {
   const sort = sorts.find(([name]) => name === query.value.get('log'))?.[0] ?? 'time';
   const onlyActive = query.value.get('active') === '1';
-  const url = `/v1/machines/${encodeURIComponent(machineId)}/faults?sort=${sort}&limit=${pageSize}${onlyActive ? '&state=active' : ''}`;
-  const answer = useAnswer<FaultList>(url, String(version)).value;
+  const path = { machineId };
+  const asked = { sort, limit: pageSize, ...(onlyActive ? { state: 'active' as const } : {}) };
+  const answer = useCall(
+    (signal) => api.getMachineFaults({ path, query: asked, signal }),
+    `${machineId} ${sort} ${onlyActive} ${version}`,
+  ).value;
   const more = useSignal<readonly FaultLine[]>([]);
   const cursor = useSignal<string | null>(null);
   useEffect(() => {
@@ -37,7 +41,7 @@ export function FaultLog({ machineId, timeZone, version }: FaultLogProps) {
     cursor.value = answer?.ok === true ? answer.body.nextCursor : null;
   }, [answer, more, cursor]);
   const fetchMore = async () => {
-    const next = await fetchJson<FaultList>(`${url}&cursor=${encodeURIComponent(cursor.value ?? '')}`);
+    const next = await api.getMachineFaults({ path, query: { ...asked, cursor: cursor.value ?? '' } });
     if (next?.ok !== true) return;
     more.value = [...more.value, ...next.body.items];
     cursor.value = next.body.nextCursor;

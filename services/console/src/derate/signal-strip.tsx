@@ -1,8 +1,9 @@
-import type { DerateDetail, SampleSeries } from '@warmbrick/contracts';
+import type { DerateDetail } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
+import { useCall } from '../api/use-call.js';
 import { formatClock, formatInstant } from '../format/instant.js';
 import { formatQuantity } from '../format/unit-system.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { units } from '../routing/choices.js';
 import { hrefOf } from '../routing/location.js';
 import { type Strip, stripsOf } from './strips.js';
@@ -36,9 +37,8 @@ export function SignalStrip({ machineId, derate, timeZone }: SignalStripProps) {
   const atMs = Date.parse(derate.startedAt);
   const from = new Date(atMs - beforeMs).toISOString();
   const to = new Date(atMs + afterMs).toISOString();
-  const query = new URLSearchParams({ from, to, channels: channels.join(','), buckets: '270' });
-  const url = `/v1/machines/${encodeURIComponent(machineId)}/samples?${query}`;
-  const answer = useAnswer<SampleSeries>(url, derate.id).value;
+  const query = { from, to, channels: channels.join(','), buckets: 270 };
+  const answer = useCall((signal) => api.getMachineSamples({ path: { machineId }, query, signal }), derate.id).value;
   const series = answer?.ok === true ? answer.body : null;
   const strips = series === null ? [] : stripsOf(series, { fromMs: atMs - beforeMs, toMs: atMs + afterMs, atMs });
   if (series !== null && strips.length === 0) return null;

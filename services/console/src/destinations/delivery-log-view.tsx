@@ -1,10 +1,9 @@
 import { useSignal } from '@preact/signals';
 import type { DeliveryDocument, DeliveryLog } from '@warmbrick/contracts';
-import { fetchJson } from '../api/fetch-json.js';
-import { sendJson } from '../api/send-json.js';
+import { api } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
+import { useCall } from '../api/use-call.js';
 import { formatInstantShort, zoneOf } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { zoneChoice } from '../routing/choices.js';
 import { query, setQuery } from '../routing/location.js';
@@ -19,8 +18,10 @@ interface DeliveryLogProps {
 export function DeliveryLogView({ names }: DeliveryLogProps) {
   const tries = useSignal(0);
   const onlyDead = query.value.get('sent') === 'dead';
-  const url = `/v1/deliveries?limit=50${onlyDead ? '&state=dead' : ''}`;
-  const answer = useAnswer<{ items: DeliveryDocument[] }>(url, String(tries.value)).value;
+  const answer = useCall(
+    (signal) => api.getDeliveries({ query: { limit: 50, ...(onlyDead ? { state: 'dead' as const } : {}) }, signal }),
+    `${onlyDead} ${tries.value}`,
+  ).value;
   const reload = () => {
     tries.value++;
   };
@@ -64,14 +65,14 @@ function DeliveryEntry({ delivery, name, reload }: DeliveryEntryProps) {
   const log = useSignal<DeliveryLog | null>(null);
   const zone = zoneOf(zoneChoice.value, Intl.DateTimeFormat().resolvedOptions().timeZone);
   const at = (instant: string) => formatInstantShort(Date.parse(instant), zone, nowMs.value);
-  const base = `/v1/deliveries/${encodeURIComponent(delivery.id)}`;
+  const path = { deliveryId: delivery.id };
   const show = async (event: Event) => {
     if (!(event.currentTarget as HTMLDetailsElement).open) return;
-    const answer = await fetchJson<DeliveryLog>(`${base}/attempts`);
+    const answer = await api.getDeliveryAttempts({ path });
     if (answer?.ok === true) log.value = answer.body;
   };
   const resend = async () => {
-    const answer = await sendJson(`${base}/resend`, { method: 'POST' });
+    const answer = await api.postDeliveryResend({ path });
     if (answer.ok) reload();
   };
   return (

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import type { DestinationDocument, Problem } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import { api } from '../api/client.js';
 import { filterWords, kindWords } from './destination-words.js';
 import { SecretNote } from './secret-note.js';
 
@@ -14,22 +14,22 @@ export function DestinationCard({ destination, reload }: DestinationCardProps) {
   const problem = useSignal<Problem | null>(null);
   const secret = useSignal<string | null>(null);
   const { id, name, kind, address, isEnabled, liveSecrets } = destination;
-  const url = `/v1/destinations/${encodeURIComponent(id)}`;
+  const path = { destinationId: id };
   const turn = async () => {
     const { id: _, liveSecrets: __, digestMinutes, ...rest } = destination;
     const body = { ...rest, ...(kind === 'mail' ? { digestMinutes } : {}), isEnabled: !isEnabled };
-    const answer = await sendJson<DestinationDocument>(url, { method: 'PUT', body });
+    const answer = await api.putDestination({ path, body });
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) reload();
   };
   const rotate = async () => {
-    const answer = await sendJson<{ secret: string | null }>(`${url}/rotate-secret`, { method: 'POST' });
+    const answer = await api.postDestinationRotateSecret({ path });
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) secret.value = answer.body.secret;
   };
   const remove = async () => {
     if (!confirm(`Delete "${name}" with everything that waits for it?`)) return;
-    const answer = await sendJson<null>(url, { method: 'DELETE' });
+    const answer = await api.deleteDestination({ path });
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) reload();
   };

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import type { DestinationDocument, Problem } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import { api, type PostDestinationsBody } from '../api/client.js';
 import { kindWords, severityWords } from './destination-words.js';
 import { SecretNote } from './secret-note.js';
 
@@ -21,7 +21,7 @@ export function DestinationForm({ reload }: { readonly reload: () => void }) {
     event.preventDefault();
     const form = event.currentTarget as HTMLFormElement;
     const body = bodyOf(kind.value, new FormData(form));
-    const answer = await sendJson<{ secret: string | null }>('/v1/destinations', { method: 'POST', body });
+    const answer = await api.postDestinations({ body });
     problem.value = answer.ok ? null : answer.problem;
     if (!answer.ok) return;
     secret.value = answer.body.secret;
@@ -104,7 +104,7 @@ export function DestinationForm({ reload }: { readonly reload: () => void }) {
   );
 }
 
-function bodyOf(kind: Kind, fields: FormData) {
+function bodyOf(kind: Kind, fields: FormData): PostDestinationsBody {
   const text = (name: string) => String(fields.get(name) ?? '').trim();
   const [from, to] = [text('quietFrom'), text('quietTo')];
   const sites = text('sites')
@@ -119,7 +119,8 @@ function bodyOf(kind: Kind, fields: FormData) {
     sites,
     quiet: from === '' || to === '' ? null : { timeZone: deviceZone(), from, to },
     ...(kind === 'mail' && text('digestMinutes') !== '' ? { digestMinutes: Number(text('digestMinutes')) } : {}),
-  };
+    // The choices are those of the form's lists.
+  } as PostDestinationsBody;
 }
 
 function deviceZone(): string {

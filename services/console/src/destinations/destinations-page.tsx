@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
-import type { DestinationDocument } from '@warmbrick/contracts';
-import { useAnswer } from '../outlook/use-answer.js';
+import { api } from '../api/client.js';
+import { useCall } from '../api/use-call.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { PageTitle } from '../parts/page-title.js';
 import { ProblemNote } from '../parts/problem-note.js';
@@ -12,7 +12,7 @@ import { DestinationForm } from './destination-form.js';
 /** Who is told of alerts, and what became of each message. */
 export function DestinationsPage() {
   const tries = useSignal(0);
-  const answer = useAnswer<{ items: DestinationDocument[] }>('/v1/destinations', String(tries.value)).value;
+  const answer = useCall((signal) => api.getDestinations({ signal }), String(tries.value)).value;
   const reload = () => {
     tries.value++;
   };

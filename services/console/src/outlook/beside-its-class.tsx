@@ -1,12 +1,13 @@
 import { useSignal } from '@preact/signals';
 import type { Comparison, MachineDetail } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
+import { useCall } from '../api/use-call.js';
 import { formatDay, zoneOf } from '../format/instant.js';
 import { type ComparedFigure, figureName, figureValue, standingWords } from '../format/outlook-words.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { tableRoles } from '../parts/table-roles.js';
 import { units, zoneChoice } from '../routing/choices.js';
-import { useAnswer } from './use-answer.js';
 
 /** The last week beside machines of the same class and work, and the days from which a figure changed. */
 export function BesideItsClass({ detail }: { readonly detail: MachineDetail }) {
@@ -14,8 +15,11 @@ export function BesideItsClass({ detail }: { readonly detail: MachineDetail }) {
   const retry = () => {
     tries.value += 1;
   };
-  const url = `/v1/machines/${encodeURIComponent(detail.machineId)}/comparison`;
-  const answer = useAnswer<Comparison>(url, `${hourOf(detail.lastSampleAt)} ${tries.value}`).value;
+  const { machineId } = detail;
+  const answer = useCall(
+    (signal) => api.getMachineComparison({ path: { machineId }, signal }),
+    `${machineId} ${hourOf(detail.lastSampleAt)} ${tries.value}`,
+  ).value;
   return (
     <section class="beside" aria-labelledby="beside-title">
       <h2 id="beside-title">

@@ -1,8 +1,9 @@
 import { useSignal } from '@preact/signals';
 import type { DefOutlookAnswer, MachineDetail } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
+import { useCall } from '../api/use-call.js';
 import { type DefOutlook, defWords } from '../format/outlook-words.js';
 import { units } from '../routing/choices.js';
-import { useAnswer } from './use-answer.js';
 
 /** The DEF tank: its level, how long it lasts, and what to leave in it overnight. */
 export function DefTank({ detail }: { readonly detail: MachineDetail }) {
@@ -20,8 +21,11 @@ export function DefTank({ detail }: { readonly detail: MachineDetail }) {
 
 function Tank({ def, detail }: { readonly def: DefOutlook; readonly detail: MachineDetail }) {
   const words = defWords(def, units.value);
-  const url = `/v1/machines/${encodeURIComponent(detail.machineId)}/def`;
-  const answer = useAnswer<DefOutlookAnswer>(url, detail.lastSampleAt).value;
+  const { machineId, lastSampleAt } = detail;
+  const answer = useCall(
+    (signal) => api.getMachineDef({ path: { machineId }, signal }),
+    `${machineId} ${lastSampleAt}`,
+  ).value;
   const levels = answer?.ok === true ? answer.body.levelsAhead : [];
   return (
     <>

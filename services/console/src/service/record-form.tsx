@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
-import type { MachineService, Problem, ServiceRecordDocument } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import type { MachineService, Problem } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 
 interface RecordFormProps {
   readonly service: MachineService;
@@ -23,8 +23,7 @@ export function RecordForm({ service, reload }: RecordFormProps) {
       note: text('note'),
       ...(text('by') === '' ? {} : { by: text('by') }),
     };
-    const url = `/v1/machines/${encodeURIComponent(service.machineId)}/service`;
-    const answer = await sendJson<ServiceRecordDocument>(url, { method: 'POST', body });
+    const answer = await api.postMachineService({ path: { machineId: service.machineId }, body });
     problem.value = answer.ok ? null : answer.problem;
     said.value = answer.ok ? 'Written down.' : '';
     if (answer.ok) {

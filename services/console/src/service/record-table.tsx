@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import type { MachineService, Problem } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import { api } from '../api/client.js';
 import { formatInstant } from '../format/instant.js';
 import { hoursWords } from './service-words.js';
 
@@ -17,8 +17,7 @@ export function RecordTable({ service, timeZone, nowMs, reload }: RecordTablePro
   const names = new Map(service.due.map(({ item, name }) => [item, name]));
   const takeBack = async (id: string, name: string) => {
     if (!confirm(`Take back the record "${name}"?`)) return;
-    const url = `/v1/machines/${encodeURIComponent(service.machineId)}/service/${encodeURIComponent(id)}`;
-    const answer = await sendJson<null>(url, { method: 'DELETE' });
+    const answer = await api.deleteMachineService({ path: { machineId: service.machineId, recordId: id } });
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) reload();
   };

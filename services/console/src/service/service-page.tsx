@@ -1,7 +1,8 @@
 import { useSignal } from '@preact/signals';
 import type { MachineService } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
+import { useCall } from '../api/use-call.js';
 import { formatInstant, zoneOf } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { PageTitle } from '../parts/page-title.js';
 import { ProblemNote } from '../parts/problem-note.js';
@@ -15,8 +16,10 @@ import { hoursWords } from './service-words.js';
 /** What service a machine is due for, what was done, and writing down what was done now. */
 export function ServicePage({ machineId }: { readonly machineId: string }) {
   const tries = useSignal(0);
-  const url = `/v1/machines/${encodeURIComponent(machineId)}/service`;
-  const answer = useAnswer<MachineService>(url, String(tries.value)).value;
+  const answer = useCall(
+    (signal) => api.getMachineService({ path: { machineId }, signal }),
+    `${machineId} ${tries.value}`,
+  ).value;
   const reload = () => {
     tries.value++;
   };

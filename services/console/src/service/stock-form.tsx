@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
-import type { DefBatchDocument, Problem } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import type { Problem } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
 
 /** Writing down a batch of DEF that was bought. */
 export function StockForm({ reload }: { readonly reload: () => void }) {
@@ -18,7 +18,7 @@ export function StockForm({ reload }: { readonly reload: () => void }) {
       quantityL: Number(text('quantityL')),
       note: text('note'),
     };
-    const answer = await sendJson<DefBatchDocument>('/v1/def-stock', { method: 'POST', body });
+    const answer = await api.postDefStock({ body });
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) {
       form.reset();

@@ -1,8 +1,8 @@
 import { useSignal } from '@preact/signals';
 import type { DefBatchDocument, Problem } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import { api } from '../api/client.js';
+import { useCall } from '../api/use-call.js';
 import { formatQuantity } from '../format/unit-system.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { PageTitle } from '../parts/page-title.js';
 import { Pile } from '../parts/pile.js';
@@ -16,7 +16,7 @@ import { StockForm } from './stock-form.js';
 /** Batches of DEF in storage: how long each keeps, and which to use next. */
 export function StockPage() {
   const tries = useSignal(0);
-  const answer = useAnswer<{ items: DefBatchDocument[] }>('/v1/def-stock', String(tries.value)).value;
+  const answer = useCall((signal) => api.getDefStock({ signal }), String(tries.value)).value;
   const reload = () => {
     tries.value++;
   };
@@ -44,7 +44,7 @@ function Batches({ batches, reload }: { readonly batches: readonly DefBatchDocum
   if (batches.length === 0) return <p class="nothing">No batch is written down yet.</p>;
   const remove = async ({ id, name }: DefBatchDocument) => {
     if (!confirm(`Take the batch "${name}" off the list?`)) return;
-    const answer = await sendJson<null>(`/v1/def-stock/${encodeURIComponent(id)}`, { method: 'DELETE' });
+    const answer = await api.deleteDefStock({ path: { batchId: id } });
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) reload();
   };

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import type { Inspection, InspectionItem, Problem, ShiftDocument } from '@warmbrick/contracts';
-import { sendJson } from '../api/send-json.js';
+import { api } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
 import { formatInstantShort } from '../format/instant.js';
 import { inspectionItems, inspectionWords } from './shift-words.js';
@@ -30,9 +30,8 @@ export function InspectionForm({ shift, machineId, timeZone, reload }: Inspectio
     event.preventDefault();
     isSaving.value = true;
     rememberName(by.value);
-    const url = `/v1/machines/${encodeURIComponent(machineId)}/shifts/${encodeURIComponent(shift.startedAt)}/inspection`;
     const body = { by: by.value, ticks: ticks.value, note: note.value, basedOn: standing?.version ?? 0 };
-    const answer = await sendJson<Inspection>(url, { method: 'POST', body });
+    const answer = await api.postMachineShiftInspection({ path: { machineId, shiftStart: shift.startedAt }, body });
     isSaving.value = false;
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok || answer.problem.code === 'edited-meanwhile') reload();

@@ -1,7 +1,8 @@
 import { useSignal } from '@preact/signals';
 import type { ShiftList } from '@warmbrick/contracts';
+import { api } from '../api/client.js';
+import { useCall } from '../api/use-call.js';
 import { formatDay, zoneLabel, zoneOf } from '../format/instant.js';
-import { useAnswer } from '../outlook/use-answer.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { PageTitle } from '../parts/page-title.js';
 import { ProblemNote } from '../parts/problem-note.js';
@@ -16,7 +17,10 @@ const dayMs = 86_400_000;
 export function ShiftPage({ machineId }: { readonly machineId: string }) {
   const tries = useSignal(0);
   const until = query.value.get('until');
-  const answer = useAnswer<ShiftList>(shiftsUrl(machineId, until), String(tries.value)).value;
+  const answer = useCall(
+    (signal) => api.getMachineShifts({ path: { machineId }, query: rangeUntil(until), signal }),
+    `${machineId} ${until} ${tries.value}`,
+  ).value;
   const again = () => {
     tries.value++;
   };
@@ -61,10 +65,8 @@ function Shifts({ list, reload }: { readonly list: ShiftList; readonly reload: (
   );
 }
 
-function shiftsUrl(machineId: string, until: string | null): string {
-  const base = `/v1/machines/${encodeURIComponent(machineId)}/shifts`;
+function rangeUntil(until: string | null) {
   const untilMs = until === null ? Number.NaN : Date.parse(until);
-  if (Number.isNaN(untilMs)) return base;
-  const range = { from: new Date(untilMs - 2 * dayMs).toISOString(), to: new Date(untilMs).toISOString() };
-  return `${base}?${new URLSearchParams(range)}`;
+  if (Number.isNaN(untilMs)) return {};
+  return { from: new Date(untilMs - 2 * dayMs).toISOString(), to: new Date(untilMs).toISOString() };
 }
