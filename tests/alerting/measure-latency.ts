@@ -17,7 +17,7 @@ import { destinationOf } from '../notifier/alerts.js';
 import { startReceiver } from '../notifier/receiver.js';
 import type { TestServer } from '../store/postgres.js';
 
-export interface Spread {
+interface Spread {
   readonly p50Ms: number;
   readonly p99Ms: number;
 }

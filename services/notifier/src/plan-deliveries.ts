@@ -35,7 +35,7 @@ export interface PlanOptions {
 }
 
 /** Header that names a message: the alert's episode and the step's sequence, the same at each delivery. */
-export const alertIdHeader = 'alert-id';
+const alertIdHeader = 'alert-id';
 
 /** Runs until the signal. An end at any place loses nothing: what was not settled is planned again, with the same ids. */
 export async function planUntil(options: PlanOptions, signal: AbortSignal): Promise<void> {

@@ -7,7 +7,7 @@ import { type DeliverLimits, type DeliverOptions, deliverUntil, usualDeliverLimi
 import { createMailSender } from './mail/send-mail.js';
 import { startMqttSender } from './mqtt-sender.js';
 import type { NotifierSettings } from './notifier-settings.js';
-import { createNudge } from './nudge.js';
+import { createNudge, type Nudge } from './nudge.js';
 import { type PlanLimits, planUntil, usualPlanLimits } from './plan-deliveries.js';
 import { retireUntil } from './retire-deliveries.js';
 import { type RetrySchedule, usualRetrySchedule } from './retry-schedule.js';
@@ -40,67 +40,75 @@ export interface Notifier {
 
 /** Starts it. Errors: OperatingError when the MQTT broker does not answer. */
 export async function startNotifier(options: NotifierOptions): Promise<Notifier> {
-  const { store, logger, owner, producer, settings } = options;
-  const mqtt =
-    settings.alertsMqttUrl === undefined
-      ? null
-      : await startMqttSender(
-          settings.alertsMqttUrl,
-          { username: settings.alertsMqttUsername, password: settings.alertsMqttPassword },
-          logger,
-        );
-  const publicUrl = options.publicUrl.replace(/\/+$/, '');
-  const mail =
-    settings.smtpUrl === undefined
-      ? null
-      : createMailSender({ url: settings.smtpUrl, from: settings.mailFrom, host: new URL(publicUrl).hostname });
-  const channels: Channels = {
-    mail,
-    mqtt: mqtt === null ? null : mqtt.send,
-    isAllowed: addressGuard(settings.webhookAllowedRanges),
-    webhookLimits: { ...usualWebhookLimits, ...options.webhook },
-  };
+  const { store } = options;
+  const ways = await openWays(options);
   const stopping = new AbortController();
-  const { signal } = stopping;
-  const now = Date.now;
   const toPlan = createNudge();
-  const toSend = createNudge();
-  const onPlanned = (count: number) => {
-    if (count > 0) toSend.poke();
-    options.onPlanned?.(count);
-  };
   // Whoever commits an alert says so, in this process or another.
   const feed = store.followAlerts(() => toPlan.poke());
-  const running = [
-    planUntil(
-      {
-        ...{ store, producer, publicUrl, owner, logger, now },
-        limits: { ...usualPlanLimits, ...options.plan },
-        onPlanned,
-        nudge: toPlan,
-      },
-      signal,
-    ),
-    deliverUntil(
-      {
-        ...{ store, channels, owner, logger, now },
-        limits: { ...usualDeliverLimits, ...options.deliver },
-        schedule: { ...usualRetrySchedule, ...options.schedule },
-        random: Math.random,
-        nudge: toSend,
-        onOutcome: options.onOutcome,
-      },
-      signal,
-    ),
-    retireUntil({ store, logger, now }, signal),
-  ];
+  const running = startLoops(options, { channels: ways.channels, toPlan, signal: stopping.signal });
   return {
     async stop() {
       stopping.abort();
       await feed.stop();
       await Promise.all(running);
+      await ways.close();
+    },
+  };
+}
+
+/** What messages go out through. */
+async function openWays({ settings, logger, publicUrl, webhook }: NotifierOptions) {
+  const {
+    alertsMqttUrl: url,
+    alertsMqttUsername: username,
+    alertsMqttPassword: password,
+    smtpUrl,
+    mailFrom,
+  } = settings;
+  const mqtt = url === undefined ? null : await startMqttSender(url, { username, password }, logger);
+  const host = new URL(publicUrl).hostname;
+  const mail = smtpUrl === undefined ? null : createMailSender({ url: smtpUrl, from: mailFrom, host });
+  const channels: Channels = {
+    mail,
+    mqtt: mqtt === null ? null : mqtt.send,
+    isAllowed: addressGuard(settings.webhookAllowedRanges),
+    webhookLimits: { ...usualWebhookLimits, ...webhook },
+  };
+  return {
+    channels,
+    async close() {
       mail?.close();
       await mqtt?.stop();
     },
   };
+}
+
+interface LoopParts {
+  readonly channels: Channels;
+  readonly toPlan: Nudge;
+  readonly signal: AbortSignal;
+}
+
+/** Planning, sending and clearing away, each until the signal. */
+function startLoops(options: NotifierOptions, { channels, toPlan, signal }: LoopParts): Promise<void>[] {
+  const { store, logger, owner, producer, onOutcome } = options;
+  const shared = { store, owner, logger, now: Date.now };
+  const toSend = createNudge();
+  const onPlanned = (count: number) => {
+    if (count > 0) toSend.poke();
+    options.onPlanned?.(count);
+  };
+  const publicUrl = options.publicUrl.replace(/\/+$/, '');
+  const plan = { ...shared, producer, publicUrl, limits: { ...usualPlanLimits, ...options.plan }, onPlanned };
+  const deliver = {
+    ...{ ...shared, channels, onOutcome, random: Math.random },
+    limits: { ...usualDeliverLimits, ...options.deliver },
+    schedule: { ...usualRetrySchedule, ...options.schedule },
+  };
+  return [
+    planUntil({ ...plan, nudge: toPlan }, signal),
+    deliverUntil({ ...deliver, nudge: toSend }, signal),
+    retireUntil(shared, signal),
+  ];
 }

@@ -12,7 +12,7 @@ export interface MailSettings {
   readonly host: string;
 }
 
-export interface MailToSend extends RenderedMail {
+interface MailToSend extends RenderedMail {
   readonly to: string;
   readonly id: string;
   /** Name of the thread; null for a mail that stands by itself. */
