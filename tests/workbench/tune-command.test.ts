@@ -2,10 +2,12 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { thresholdSetSchema } from '@warmbrick/analysis';
+import { runCommand } from '@warmbrick/workbench';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { run } from './run.js';
 
 let folder: string;
+const listeners = process.listenerCount('SIGINT');
 const path = (name: string) => join(folder, name);
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'warmbrick-tune-test-'));
@@ -82,6 +84,26 @@ describe('warmbrick tune', () => {
     const kept = half.split('\n').slice(1, -1);
     for (const line of kept) expect(keys.filter((key) => line.includes(`"key":"${key}"`))).toHaveLength(1);
     expect(kept.length).toBeGreaterThan(3);
+  });
+
+  it('stops after a round when it is told to, and keeps what it has', async () => {
+    const said: string[] = [];
+    const out: string[] = [];
+    const args = ['tune', path('fleet.parquet'), '--profile', path('profiles.json'), '--truth', path('labels.csv')];
+    const more = ['--thresholds', 'idleLimitS', '--trials', '5000', '--jobs', '1', '--journal', path('stopped.ndjson')];
+    const exitCode = await runCommand([...args, ...more], {
+      out: (text) => void out.push(text),
+      err: (text) => {
+        said.push(text);
+        if (text.includes('sets judged')) process.emit('SIGINT');
+      },
+      isWatched: false,
+    });
+    expect(exitCode).toBe(3);
+    expect(said.join('')).toContain('stopping after this round');
+    expect(out.join('')).toContain('The search was stopped; the same command with its journal goes on.');
+    expect(readFileSync(path('stopped.ndjson'), 'utf8').split('\n').length).toBeGreaterThan(5);
+    expect(process.listenerCount('SIGINT')).toBe(listeners);
   });
 
   it('reports in words, takes several objectives and parts time instead of machines', async () => {
