@@ -2,6 +2,7 @@ import { roles } from '@warmbrick/contracts';
 import Fastify, { type FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { enforceRoles } from '../../services/alerts-api/src/access/enforce-roles.js';
+import { makeKey } from '../../services/alerts-api/src/access/key-text.js';
 import { installProblemHandlers } from '../../services/alerts-api/src/http/problem-handlers.js';
 import { createMemoryStore } from './memory-store.js';
 import { startTestApp } from './test-app.js';
@@ -69,5 +70,25 @@ describe('roles', () => {
   it('a route that declares none is for admins', async () => {
     expect(await statusFor('/undeclared', 'engineer')).toBe(403);
     expect(await statusFor('/undeclared', 'admin')).toBe(200);
+  });
+});
+
+describe('the rate of requests', () => {
+  it('is counted by key, so that several behind one address do not hold each other up', async () => {
+    const { app, store } = await startTestApp({ limits: { requestsPerMinute: 3 } });
+    const keys = await Promise.all(
+      ['a', 'b'].map(async (name) => {
+        const { keyId, text, secret } = makeKey();
+        await store.addKey({ keyId, name, role: 'viewer', fleets: 'all', createdBy: 'test', expiresMs: null }, secret);
+        return text;
+      }),
+    );
+    const statusFor = async (key: string | undefined) =>
+      (await app.inject({ url: '/v1/caller', headers: { authorization: `Bearer ${key}` } })).statusCode;
+    const first = [];
+    for (let n = 0; n < 4; n++) first.push(await statusFor(keys[0]));
+    expect(first).toEqual([200, 200, 200, 429]);
+    expect(await statusFor(keys[1])).toBe(200);
+    await app.close();
   });
 });
