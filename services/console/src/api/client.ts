@@ -204,7 +204,7 @@ export interface AlertRule {
 id: string
 title: string
 when: ({
-finding: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue")
+finding: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue" | "inducement-step")
 leastSeverity: ("info" | "notice" | "warning" | "severe")
 where: {
 value: string
@@ -394,7 +394,7 @@ high: (number | null)
 }
 export interface FindingChangeInput {
 type: ("appears" | "vanishes" | "moves" | "changes")
-kind: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue")
+kind: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue" | "inducement-step")
 before: (TrialFindingInput | null)
 after: (TrialFindingInput | null)
 fields: string[]
@@ -402,7 +402,7 @@ fields: string[]
 export interface TrialFindingInput {
 id: string
 machineId: string
-kind: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue")
+kind: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue" | "inducement-step")
 startedAt: string
 endedAt: (string | null)
 severity: ("info" | "notice" | "warning" | "severe")
@@ -714,7 +714,7 @@ checkFirst?: string
 export interface Finding {
 id: string
 machineId: string
-kind: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue")
+kind: ("engine-run" | "idle-streak" | "cold-dwell" | "hot-shutdown" | "early-load" | "data-gap" | "regeneration" | "regeneration-inhibited" | "def-fill" | "def-drop" | "def-low" | "def-empty-forecast" | "def-consumption" | "def-quality" | "def-frost" | "def-heater" | "nox-conversion" | "air-filter" | "sensor-suspect" | "cold-start" | "derate" | "service-overdue" | "inducement-step")
 startedAt: string
 endedAt: (string | null)
 severity: ("info" | "notice" | "warning" | "severe")
@@ -1056,6 +1056,7 @@ hours: (number | null)
 months: (number | null)
 source: string
 }[]
+inducementSchedule?: string
 limits: {
 [k: string]: number
 }
@@ -1350,6 +1351,7 @@ hours: (number | null)
 months: (number | null)
 source: string
 }[]
+inducementSchedule?: string
 limits: {
 [k: string]: number
 }
@@ -1688,6 +1690,7 @@ hours: (number | null)
 months: (number | null)
 source?: string
 }[]
+inducementSchedule?: string
 limits?: {
 [k: string]: number
 }
