@@ -223,9 +223,9 @@ function advance(course: Course, block: SampleBlock, draft: Draft): void {
   while (from < length) {
     const firstMs = block.timeMs[from] as number;
     keep(course, firstMs, { denseFromMs, draft });
-    const stepMs = firstMs >= denseFromMs ? recentEveryMs : keptEveryMs;
+    // Each piece has a price of its own, so the last minutes of a block are one: a late sample runs them again as a whole.
     const endMs = Math.min(
-      (Math.floor(firstMs / stepMs) + 1) * stepMs,
+      (Math.floor(firstMs / keptEveryMs) + 1) * keptEveryMs,
       firstMs < denseFromMs ? denseFromMs : lastMs + 1,
     );
     let to = from + 1;
