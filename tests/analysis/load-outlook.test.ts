@@ -23,9 +23,10 @@ describe('soot load', () => {
   });
 
   it('halves within 35-80 min of work at 350-400 C (half-lives of the lumped model at 300 ppm NO2)', () => {
-    const before = outlook([running(20 * 3600, 30, 150)]).sootG as number;
-    const after = outlook([running(20 * 3600, 30, 150), running(2 * 3600, 70, 380)]).sootG as number;
-    expect(after).toBeLessThan(before / 3);
+    // From 38 g, below the load at which the NO2 of some 640 kg/h runs short (44 g at 380 C); 100 min of new soot are in it.
+    const before = outlook([running(7 * 3600, 30, 150)]).sootG as number;
+    const after = outlook([running(7 * 3600, 30, 150), running(100 * 60, 70, 380)]).sootG as number;
+    expect(after).toBeLessThan(before / 2);
   });
 
   it('is no matter of a machine without a filter', () => {

@@ -50,6 +50,17 @@ describe('what has built up, in words', () => {
     expect(unsure?.ofLimit).toBe('of the limit: over it');
   });
 
+  it('says what the soot rests on: signal, pressure drop or model, and where its NO2 comes from', () => {
+    const basis = (change: Partial<Load>) => loadWords(load(change), 'metric').soot?.basis;
+    expect(basis({ sootBasis: 'signal', no2Basis: 'sensed' })).toMatch(/own soot signal, carried on by a model/);
+    expect(basis({ sootBasis: 'signal-and-pressure' })).toMatch(/soot signal and the pressure drop/);
+    expect(basis({ sootBasis: 'pressure', isMeasured: false })).toMatch(/^Reckoned from the pressure drop/);
+    const modelled = { sootBasis: 'model', isMeasured: false } as const;
+    expect(basis({ ...modelled, no2Basis: 'sensed' })).toMatch(/its NOx sensor and exhaust flow\./);
+    expect(basis({ ...modelled, no2Basis: 'estimated' })).toMatch(/estimated from load and fuel\./);
+    expect(basis({ sootBasis: 'model', isMeasured: true })).toMatch(/too old to count/);
+  });
+
   it('says what clears it', () => {
     expect(clearing({})).toBe('About 35 min of work above 400 °C until clean, which is under 30 % of their limits.');
     // 400 C is 752 F by definition (NIST SP 811, B.8).

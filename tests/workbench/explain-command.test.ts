@@ -18,6 +18,7 @@ describe('warmbrick explain', () => {
       'soot load',
       'cold running',
       'soot in the filter',
+      'NO2 for the burn-off',
       'urea deposits',
     ]) {
       expect(out).toContain(words);

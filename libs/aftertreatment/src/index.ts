@@ -6,6 +6,7 @@ export * from './def-storage-life.js';
 export * from './engine-out-soot.js';
 export * from './exhaust-temperature.js';
 export * from './exhaust-train.js';
+export * from './filter-pressure.js';
 export * from './half-life.js';
 export * from './idle-cost.js';
 export * from './inlet-restriction.js';

@@ -41,7 +41,7 @@ export const detectors: readonly Detector<unknown>[] = [
 ] as readonly Detector<unknown>[];
 
 /** Raised whenever a snapshot of before can no longer be continued. */
-const snapshotVersion = 8;
+const snapshotVersion = 9;
 
 interface States {
   observer: ObserverState;

@@ -27,7 +27,14 @@ export { maxRevisions, reviseInquiry } from './faults/inquiry-history.js';
 export * from './faults/inquiry-windows.js';
 export { type DerateLeaning, type KnownSpn, knownSpns, type SpnRole } from './faults/known-spns.js';
 export * from './finding.js';
-export { cleanRatio, type LoadOutlook, type WayToLimit, waysToLimit } from './load-outlook.js';
+export {
+  cleanRatio,
+  type LoadOutlook,
+  type No2Basis,
+  no2Bases,
+  type WayToLimit,
+  waysToLimit,
+} from './load-outlook.js';
 export { type NoxBin, type NoxConversionState, noxBinsOf, noxConversionDetector } from './nox-conversion-detector.js';
 export type { ObservedBlock } from './observed-block.js';
 export * from './residency-row.js';
@@ -38,6 +45,7 @@ export * from './service/def-batch-life.js';
 export * from './service/service-due.js';
 export * from './service/service-findings.js';
 export * from './shift/shift-report.js';
+export { type SootBasis, sootBases } from './soot-load.js';
 export * from './summary.js';
 export * from './threshold-set.js';
 export * from './timeline.js';

@@ -1,10 +1,10 @@
 /** What the models say of a machine: how much is in there, how it goes on, and what would clear it. */
 
-import { minutesUntilDepositsUnder } from '@warmbrick/aftertreatment';
+import { minutesUntilDepositsUnder, minutesUntilSootUnder } from '@warmbrick/aftertreatment';
 import { believedDeposits, type DepositWatchState, depositRatio, isDepositMeasured } from './deposit-watch.js';
 import type { DetectorConfig } from './detector.js';
 import { rounded, roundedOrNull } from './figures.js';
-import { loadedBurnPerS, type SootLoadState, sootLimitG, workSootGPerS } from './soot-load.js';
+import { type SootBasis, type SootLoadState, sootBasisOf, sootLimitG, workConditions } from './soot-load.js';
 import { type SootPaceState, sootPacePctPerH } from './soot-pace.js';
 
 export interface LoadOutlook {
@@ -16,6 +16,9 @@ export interface LoadOutlook {
   /** Whether the machine's own soot signal is in it, and how sure the load is: one standard deviation as a share of the limit. */
   readonly isMeasured: boolean;
   readonly sootDoubtRatio: number | null;
+  /** Which measurements carry the load of late, and whether the NO2 that burns it was sensed or estimated; null: no filter. */
+  readonly sootBasis: SootBasis | null;
+  readonly no2Basis: No2Basis | null;
   readonly depositG: number;
   readonly depositLimitG: number;
   readonly depositRatio: number;
@@ -29,6 +32,10 @@ export interface LoadOutlook {
   readonly hoursToLimit: number | null;
   readonly wayToLimit: WayToLimit;
 }
+
+/** `sensed`: from NOx and exhaust flow in most of the running of late; `estimated`: from load and fuel; `unknown`: no duty was seen yet. */
+export const no2Bases = ['sensed', 'estimated', 'unknown'] as const;
+export type No2Basis = (typeof no2Bases)[number];
 
 /**
  * `reached`: at the limit or over it. `ahead`: in so many hours. `far`: beyond a thousand hours. `never`: that duty burns off
@@ -64,7 +71,8 @@ export function loadOutlook(
   const depositG = depositShare * profile.depositLimitG;
   const believed = believedDeposits(config, deposits);
   const depositMin = minutesUntilDepositsUnder(believed, workTempC, cleanRatio * profile.depositLimitG);
-  const sootMin = limitG === null ? 0 : minutesUntilUnder(config, soot, { limitG: cleanRatio * limitG, workTempC });
+  const sootMin =
+    limitG === null ? 0 : minutesUntilSootUnder(soot.sootG, cleanRatio * limitG, workConditions(config, workTempC));
   const slowest = depositMin === null || sootMin === null ? null : Math.max(depositMin, sootMin);
   return {
     sootG: limitG === null ? null : rounded(soot.sootG, 1),
@@ -72,6 +80,8 @@ export function loadOutlook(
     sootRatio: limitG === null ? null : rounded(soot.sootG / limitG, 3),
     isMeasured: soot.fused > 0,
     sootDoubtRatio: limitG === null ? null : roundedOrNull(Math.sqrt(soot.varianceG2 ?? Number.NaN) / limitG, 2),
+    sootBasis: limitG === null ? null : sootBasisOf(soot),
+    no2Basis: limitG === null ? null : no2BasisOf(soot),
     depositG: rounded(depositG, 1),
     depositLimitG: profile.depositLimitG,
     depositRatio: rounded(depositShare, 3),
@@ -84,16 +94,9 @@ export function loadOutlook(
   };
 }
 
-function minutesUntilUnder(
-  config: DetectorConfig,
-  soot: SootLoadState,
-  aim: { limitG: number; workTempC: number },
-): number | null {
-  if (soot.sootG <= aim.limitG) return 0;
-  const burnPerS = loadedBurnPerS(config, aim.workTempC);
-  const balanceG = burnPerS > 0 ? workSootGPerS(config) / burnPerS : Number.POSITIVE_INFINITY;
-  if (!(balanceG < aim.limitG)) return null;
-  return Math.log((soot.sootG - balanceG) / (aim.limitG - balanceG)) / burnPerS / 60;
+function no2BasisOf({ no2SensedRatio }: SootLoadState): No2Basis {
+  if (no2SensedRatio === null) return 'unknown';
+  return no2SensedRatio > 0.5 ? 'sensed' : 'estimated';
 }
 
 /** Way to the limit: by the pace of the machine's own signal where there is one, else by the model. */
@@ -113,7 +116,7 @@ function inHours(hours: number): Pick<LoadOutlook, 'hoursToLimit' | 'wayToLimit'
   return { hoursToLimit: rounded(hours, 1), wayToLimit: 'ahead' };
 }
 
-/** Time until m* + (m - m*) exp(-b t) reaches the limit. */
+/** Time until m* + (m - m*) exp(-b t) reaches the limit, with the share b that burns of a full filter: NO2 may run short in it. */
 function modelledWay(soot: SootLoadState, limitG: number): Pick<LoadOutlook, 'hoursToLimit' | 'wayToLimit'> {
   const { madeGPerS, burnPerS, sootG } = soot;
   if (madeGPerS === null || burnPerS === null) return { hoursToLimit: null, wayToLimit: 'unknown' };

@@ -1,6 +1,14 @@
 /** The document that `warmbrick replay --json` prints, and the pieces of it that the API shares. */
 
-import { findingKinds, operatingModes, residencySums, severities, waysToLimit } from '@warmbrick/analysis';
+import {
+  findingKinds,
+  no2Bases,
+  operatingModes,
+  residencySums,
+  severities,
+  sootBases,
+  waysToLimit,
+} from '@warmbrick/analysis';
 import { z } from 'zod';
 
 /** RFC 3339 in UTC with milliseconds. */
@@ -25,6 +33,9 @@ export const loadOutlookSchema = z
     sootRatio: z.number().nullable(),
     isMeasured: z.boolean(),
     sootDoubtRatio: z.number().nullable(),
+    // Not in reports that were stored before they were known.
+    sootBasis: z.enum(sootBases).nullable().optional(),
+    no2Basis: z.enum(no2Bases).nullable().optional(),
     depositG: z.number(),
     depositLimitG: z.number(),
     depositRatio: z.number(),

@@ -43,7 +43,7 @@ export function loadWords(load: Load, units: UnitSystem): LoadWords {
         ? null
         : {
             ...shareWords(load.sootRatio, load.sootG, load.sootLimitG),
-            basis: `${sourceWords(load.isMeasured)} ${doubtWords(load.sootDoubtRatio)}`,
+            basis: `${sourceWords(load)} ${doubtWords(load.sootDoubtRatio)}`,
           },
     deposits: {
       ...shareWords(load.depositRatio, load.depositG, load.depositLimitG),
@@ -69,10 +69,23 @@ function grams(massG: number): string {
   return `${formatNumber(massG)}\u00a0g`;
 }
 
-function sourceWords(isMeasured: boolean): string {
-  return isMeasured
-    ? 'Measured: the machine’s own soot signal, carried on by a model.'
-    : 'Modelled only: the machine has sent no soot signal.';
+function sourceWords({ sootBasis, isMeasured, no2Basis }: Load): string {
+  switch (sootBasis ?? (isMeasured ? 'signal' : 'model')) {
+    case 'signal':
+      return 'Measured: the machine’s own soot signal, carried on by a model.';
+    case 'signal-and-pressure':
+      return 'Measured: the machine’s own soot signal and the pressure drop over the filter, carried on by a model.';
+    case 'pressure':
+      return 'Reckoned from the pressure drop over the filter and a model: the machine has sent no soot signal of late.';
+    case 'model':
+      return `${isMeasured ? 'Modelled only: the soot signal is too old to count.' : 'Modelled only: the machine has sent no soot signal.'}${supplyWords(no2Basis)}`;
+  }
+}
+
+/** The NO2 that burns soot off, where the load rests on it. */
+function supplyWords(no2Basis: Load['no2Basis']): string {
+  if (no2Basis === 'sensed') return ' What burns off is reckoned from its NOx sensor and exhaust flow.';
+  return no2Basis === 'estimated' ? ' What burns off is estimated from load and fuel.' : '';
 }
 
 function doubtWords(doubtRatio: number | null): string {

@@ -12,9 +12,24 @@ export function loadLines(load: MachineReport['load']): string[] {
 
 function sootLine(load: Load): string {
   if (load.sootRatio === null) return 'no particulate filter to fill';
-  const from = load.isMeasured ? 'by model and the machine’s own soot signal' : 'by model alone';
+  const from = restsOn[load.sootBasis ?? (load.isMeasured ? 'signal' : 'model')];
   const doubt = load.sootDoubtRatio === null ? '' : `, give or take ${percent(load.sootDoubtRatio)}`;
-  return `soot in the filter: ${load.sootG} g, ${percent(load.sootRatio)} of its limit${doubt} (${from})`;
+  return `soot in the filter: ${load.sootG} g, ${percent(load.sootRatio)} of its limit${doubt} (${from}${supplyText(load)})`;
+}
+
+/** What the load rests on. */
+const restsOn = {
+  model: 'by model alone',
+  signal: 'by model and the machine’s own soot signal',
+  pressure: 'by model and the pressure drop over the filter',
+  'signal-and-pressure': 'by model, the machine’s own soot signal and the pressure drop over the filter',
+} as const;
+
+/** Where the NO2 that burns soot off comes from; nothing where a measurement carries the load anyway. */
+function supplyText({ sootBasis, no2Basis }: Load): string {
+  if (sootBasis !== 'model') return '';
+  if (no2Basis === 'sensed') return '; NO2 for the burn-off from the NOx sensor and the exhaust flow';
+  return no2Basis === 'estimated' ? '; NO2 for the burn-off estimated from load and fuel' : '';
 }
 
 function depositLine(load: Load): string {
