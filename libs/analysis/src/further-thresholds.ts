@@ -55,7 +55,7 @@ export const furtherThresholds = {
     source: `${judgement}: indicators read at full flow`,
   }),
   airFilterBatchS: batch(600, judgement),
-  sensorStuckS: second(1200, 14_400, judgement),
+  sensorStuckS: second(1800, 14_400, judgement),
   sensorLoadRangePct: percent(20, judgement),
   sensorColdC: setting(60, { unit: 'degC', min: 0, max: 150, source: 'idle exhaust is 110-150 C, domain notes 5.2' }),
   sensorDriftK: kelvin(40, judgement),

@@ -22,6 +22,11 @@ const turbinePair = 1;
 
 /** Share of a minute in the smoothed load: five minutes, as long as bricks take to answer. Source: engineering judgement. */
 const loadSmoothing = 0.2;
+/**
+ * After a value has changed, so long pass before the load counts that it does not follow, ms: the smoothed load still comes from
+ * before, and a temperature that has just settled owes it nothing. Source: three times the smoothing.
+ */
+const settleMs = 900_000;
 /** Minutes of running after which no exhaust is cold any more, and minutes of being so. Source: domain notes 5.2, judgement. */
 const warmMinutes = 20;
 const coldMinutesWanted = 10;
@@ -36,8 +41,8 @@ const count = watchedTemperatures.length;
 /**
  * Watches exhaust temperatures once a minute while the engine runs.
  *
- * Stuck: exactly the same for `sensorStuckS` while the load, smoothed over five minutes, moved by `sensorLoadRangePct`; this
- * catches the flat value of a bench or a default as well. Cold: under `sensorColdC` for ten minutes under load, twenty
+ * Stuck: exactly the same for `sensorStuckS` while the load, smoothed over five minutes, moved by `sensorLoadRangePct`, the first
+ * quarter of an hour aside; a temperature that steps with the load and then stands is not stuck. Cold: under `sensorColdC` for ten minutes under load, twenty
  * after the start. Swapped or drifting: the SCR inlet `sensorSwapK` colder than its outlet, or the turbine outlet colder than
  * the SCR inlet while the load does not fall and nothing regenerates, for `sensorSwapS` of steady work.
  * Missing: a channel that is not sent is not watched; without a load only cold and swapped can be told.
@@ -188,7 +193,7 @@ function watch(work: Work, k: number, at: { atMs: number; tempC: number }): void
     work.lowPct[k] = 250;
     work.highPct[k] = 0;
   }
-  if (work.loadPct >= 0) {
+  if (work.loadPct >= 0 && atMs - (work.sinceMs[k] as number) >= settleMs) {
     if (work.loadPct < (work.lowPct[k] as number)) work.lowPct[k] = work.loadPct;
     if (work.loadPct > (work.highPct[k] as number)) work.highPct[k] = work.loadPct;
   }
