@@ -17,6 +17,8 @@ interface Play {
   readonly findings: Map<string, Finding>;
   /** Withdrawn ones, should they come again. */
   readonly gone: Map<string, Finding>;
+  /** Figures that a revision has set, by finding. */
+  readonly patches: Map<string, Record<string, number>>;
   readonly figures: Map<string, Mark[]>;
   readonly kinds: Map<FindingKind, Mark[]>;
   readonly lateMin: number[];
@@ -67,6 +69,7 @@ function begin(scenario: Scenario): Play {
     driver: createAlertDriver({ machineId, profile, rules, windows }),
     findings: new Map(),
     gone: new Map(),
+    patches: new Map(),
     figures: new Map(entries.filter(([name]) => isFigure(name))),
     kinds: new Map(entries.filter(([name]) => !isFigure(name) && name !== 'samples')) as Map<FindingKind, Mark[]>,
     lateMin: readSeries(scenario.late ?? '0').map(({ value }) => value ?? 0),
@@ -87,6 +90,7 @@ function arrive(play: Play, k: number, atMs: number): void {
   if (!hasSamples && play.revised.length + play.withdrawn.length === 0) return;
   const isRewound = play.revised.length + play.withdrawn.length > 0;
   const byId = new Map(findings.map((finding) => [finding.id, finding]));
+  // What late data changed stands in the figures of every later batch; see `finding`.
   for (const finding of play.revised) if (!byId.has(finding.id)) byId.set(finding.id, finding);
   const toMs = hasSamples ? atMs : (play.lastChange?.atMs ?? atMs);
   const summary = summaryAt(play, k, toMs);
@@ -144,7 +148,7 @@ function finding(play: Play, bare: Finding): Finding {
   const values = Object.fromEntries(
     Object.entries(named).map(([name, value]) => [name, value === 'elapsed' ? elapsedS : value]),
   );
-  return { ...bare, values: { ...values } };
+  return { ...bare, values: { ...values, ...play.patches.get(bare.id) } };
 }
 
 function summaryAt(play: Play, k: number, toMs: number): MachineSummary {
@@ -209,15 +213,15 @@ function late(play: Play, { verb, rest, atMs }: { verb: string; rest: string[]; 
       : play.scenario.fromMs + offsetMs(ends as string);
   const figures = rest.filter((word) => word.includes('=')).map((word) => word.split('='));
   const values = Object.fromEntries(figures.map(([name, value]) => [name as string, Number(value)]));
+  play.patches.set(id, { ...play.patches.get(id), ...values });
   const revised = finding(play, {
     ...known,
     endedMs,
     severity: as,
     emittedMs: Math.max(known.emittedMs, Math.min(atMs, known.emittedMs)),
   });
-  const whole = { ...revised, values: { ...revised.values, ...values } };
-  play.findings.set(id, whole);
-  play.revised.push(whole);
+  play.findings.set(id, revised);
+  play.revised.push(revised);
 }
 
 function offsetMs(text: string): number {

@@ -1,5 +1,6 @@
 /** The rules that hold until somebody changes them: one for everything the analysis finds that a person should hear of. */
 
+import { nearStepH } from '@warmbrick/analysis';
 import { type Rule, type RuleInput, ruleSchema } from './rule.js';
 
 const minuteS = 60;
@@ -175,6 +176,16 @@ const inputs: readonly RuleInput[] = [
     advice: 'Open the derate inquiry of the machine; have the fault that began it seen to before the next step.',
     caution: parkCaution,
     source: `${judgement}: two minutes are longer than a moment of torque limiting`,
+  },
+  {
+    id: 'inducement-step-near',
+    title: 'Next inducement step near',
+    // A warning is a step within four engine hours, or one that is in force. Once raised it stays until the fault has cleared.
+    when: { finding: 'inducement-step', leastSeverity: 'warning' },
+    escalation: [{ afterS: hourS, to: 'workshop' }],
+    advice: 'Have the fault repaired before the step; its page has the codes and what clears the clock.',
+    caution: `A forecast from a general table: the machine and its manual decide. An inducement may not be defeated. ${parkCaution}`,
+    source: `${judgement}: ${nearStepH} engine hours are half a shift, time to bring somebody`,
   },
   {
     id: 'service-overdue',

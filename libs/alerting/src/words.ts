@@ -89,6 +89,16 @@ const byKind: Partial<Record<FindingKind, (figures: Figures) => string>> = {
     f.leastTorqueRatio === null
       ? 'torque limited.'
       : `torque down to ${percent(f.leastTorqueRatio)}, about ${f.lostPowerKW ?? '?'} kW lost.`,
+  'inducement-step': (f) => {
+    const which = `${f.about} (${f.fault ?? 'fault'}), schedule ${f.schedule}${f.fromMemory === true ? ', from memory' : ''}`;
+    const when =
+      f.isReached === true
+        ? 'the final step is due'
+        : f.hoursLeft === null
+          ? `the next step comes at ${f.atLevelPct} % DEF`
+          : `${f.isFinal === true ? 'the final' : 'the next'} step comes in about ${f.hoursLeft} engine hours`;
+    return `${which}: ${when}: ${f.step}. Cleared by: ${f.clears}.`;
+  },
   'service-overdue': (f) => `${f.name} overdue by ${f.dueBy}.`,
   'nox-conversion': (f) =>
     `NOx conversion ${f.conversionPct} % instead of ${f.baselinePct} % between ${f.binLowC} and ${f.binHighC} C.`,

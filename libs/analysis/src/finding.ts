@@ -23,11 +23,15 @@ export const findingKinds = [
   'cold-start',
   'derate',
   'service-overdue',
+  'inducement-step',
 ] as const;
 export type FindingKind = (typeof findingKinds)[number];
 
-/** Kinds that rest on what people wrote down, not on samples: no detector makes them, and no re-run takes them back. */
-export const kindsBesideSamples: readonly FindingKind[] = ['service-overdue'];
+/**
+ * Kinds that rest on what people wrote down or on fault codes, not on samples: no detector makes them, and no re-run takes them
+ * back.
+ */
+export const kindsBesideSamples: readonly FindingKind[] = ['service-overdue', 'inducement-step'];
 /** `emittedMs` of such a finding: before every sample. */
 export const beforeSamplesMs = -1;
 

@@ -21,6 +21,7 @@ export { type FaultLogState, foldedToMs, initialFaultLog, plausibleTimesMs } fro
 export * from './faults/fold-faults.js';
 export * from './faults/inducement-class.js';
 export * from './faults/inducement-clock.js';
+export * from './faults/inducement-findings.js';
 export * from './faults/inducement-schedule.js';
 export { type InquiryInput, inquireOrigin, maxCandidates } from './faults/inquire-origin.js';
 export { maxRevisions, reviseInquiry } from './faults/inquiry-history.js';

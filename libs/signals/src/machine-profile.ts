@@ -100,6 +100,11 @@ export const machineProfileSchema = z.strictObject({
     .array(serviceIntervalSchema)
     .max(40)
     .default([...usualServiceIntervals]),
+  /** Id of the inducement schedule that the machine was built to. Missing: the nearest step of those of the markets is told. */
+  inducementSchedule: z
+    .string()
+    .regex(/^[a-z0-9-]{1,60}$/, 'expected small letters, digits and hyphens, such as "eu-stage-v"')
+    .optional(),
   /** Per-machine overrides of threshold names; checked by the threshold set. */
   limits: z.record(z.string(), z.number()).default({}),
 });

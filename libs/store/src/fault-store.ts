@@ -117,6 +117,9 @@ export interface FaultStore {
   /** All episodes that reach into [fromMs, toMs), in order of their starts; at most `mostEpisodes`, the newest then. */
   listFaultEpisodes(range: EpisodeRange): Promise<FaultEpisode[]>;
 
+  /** Machines on which a fault is active, and those with an open finding of kind `inducement-step`. */
+  machinesWithActiveFaults(): Promise<string[]>;
+
   /** Stores a typed code and folds it into the log, in one transaction. False when it was there already. */
   addFaultEntry(entry: FaultEntry): Promise<boolean>;
   /** Typed codes of a machine within [fromMs, toMs), in order of time. */

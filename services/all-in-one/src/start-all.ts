@@ -9,6 +9,7 @@ import {
   type Ingest,
   startAlertClock,
   startDerateInquirer,
+  startInducementWatch,
   startServiceWatch,
   startStoreUpkeep,
 } from '@warmbrick/ingest';
@@ -89,6 +90,8 @@ export async function startAll(options: StartOptions): Promise<Running> {
     undo.push(() => clock.stop());
     const service = startServiceWatch({ store, logger });
     undo.push(() => service.stop());
+    const inducement = startInducementWatch({ store, logger });
+    undo.push(() => inducement.stop());
     const inquirer = startDerateInquirer({ store, logger });
     undo.push(() => inquirer.stop());
     const feeding = startFeeding(options, { store, ingest });

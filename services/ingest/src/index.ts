@@ -12,6 +12,11 @@ export { type FolderSettings, folderSettingsSchema } from './folder/folder-setti
 export { type FolderOptions, type FolderStats, type FolderWatch, watchFolder } from './folder/watch-folder.js';
 export { type HttpIntakeSettings, httpIntakeSettingsSchema } from './http/http-settings.js';
 export { createTelemetryReceiver, type TelemetryReceiverOptions } from './http/telemetry-receiver.js';
+export {
+  type InducementWatch,
+  type InducementWatchOptions,
+  startInducementWatch,
+} from './inducement/inducement-watch.js';
 export type { AcceptOptions, Ingest, IngestLimits, IngestLogger, IngestOptions, IngestStats } from './ingest-types.js';
 export type { Intake, IntakeOrigin } from './intake.js';
 export { cursorSource } from './kafka/cursor-source.js';

@@ -7,6 +7,7 @@ import { openStore, type Store } from '@warmbrick/store';
 import { startAlertClock } from './alerting/start-alert-clock.js';
 import type { IngestConfig } from './config.js';
 import { startDerateInquirer } from './derates/derate-inquirer.js';
+import { startInducementWatch } from './inducement/inducement-watch.js';
 import { startFindingsPublisher } from './kafka/findings-publisher.js';
 import { createIngestMeter } from './kafka/ingest-meter.js';
 import { type KafkaIngestStats, startKafkaIngest } from './kafka/start-kafka-ingest.js';
@@ -81,6 +82,8 @@ async function start(
   undo.push(() => clock.stop());
   const service = startServiceWatch({ store, logger });
   undo.push(() => service.stop());
+  const inducement = startInducementWatch({ store, logger });
+  undo.push(() => inducement.stop());
   const inquirer = startDerateInquirer({ store, logger });
   undo.push(() => inquirer.stop());
   if (config.publishFindings) {

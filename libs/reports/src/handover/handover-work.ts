@@ -25,7 +25,14 @@ const defWords: Readonly<Partial<Record<FindingKind, string>>> = {
   'def-heater': 'DEF tank heater without effect',
 };
 /** Kinds that have a section of their own. */
-const toldElsewhere: readonly FindingKind[] = ['engine-run', 'regeneration', 'def-fill', 'derate', 'data-gap'];
+const toldElsewhere: readonly FindingKind[] = [
+  'engine-run',
+  'regeneration',
+  'def-fill',
+  'derate',
+  'data-gap',
+  'inducement-step',
+];
 
 /** Sums up the findings of a period; days are those of the zone that the sheet is printed in. */
 export function handoverWork(findings: readonly Finding[], timeZone: string): Work {

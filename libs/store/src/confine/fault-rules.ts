@@ -4,7 +4,7 @@ import type { Store } from '../store.js';
 import { absentMachine, emptyPage, refuseWhole, type Sight } from './sight.js';
 
 /** The rules. */
-export function faultRules({ inner, fleets, isMine }: Sight): Partial<Store> {
+export function faultRules({ inner, fleets, mine, isMine }: Sight): Partial<Store> {
   const getDerate: Store['getDerate'] = async (derateId) => {
     const found = await inner.getDerate(derateId);
     return found !== null && (await isMine(found.derate.machineId)) ? found : null;
@@ -17,6 +17,7 @@ export function faultRules({ inner, fleets, isMine }: Sight): Partial<Store> {
     listFaultLog: async (page) => ((await isMine(page.machineId)) ? inner.listFaultLog(page) : emptyPage),
     listFaultEpisodes: async (range) => ((await isMine(range.machineId)) ? inner.listFaultEpisodes(range) : []),
     listFaultEntries: async (range) => ((await isMine(range.machineId)) ? inner.listFaultEntries(range) : []),
+    machinesWithActiveFaults: async () => [...(await mine(await inner.machinesWithActiveFaults()))],
     addFaultEntry: async (entry) => {
       await ownMachine(entry.notice.machineId);
       return inner.addFaultEntry(entry);

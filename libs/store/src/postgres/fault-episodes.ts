@@ -89,6 +89,17 @@ export async function listFaultEpisodes(session: Session, range: EpisodeRange): 
   return rows.map((row) => row.body as FaultEpisode).reverse();
 }
 
+/** Machines on which a fault is active, and those with an open finding about what that leads to. */
+export async function machinesWithActiveFaults(session: Session): Promise<string[]> {
+  const { rows } = await session.query({
+    name: 'machines-with-active-faults',
+    text: `SELECT machine_id FROM fault_episode WHERE ended IS NULL
+      UNION SELECT machine_id FROM finding WHERE kind = 'inducement-step' AND ended IS NULL AND withdrawn_at IS NULL
+      ORDER BY machine_id`,
+  });
+  return rows.map((row) => row.machine_id as string);
+}
+
 /** Number that the lines are ordered by, falling; and the cursor's name of the list. */
 const orders: Readonly<Record<FaultLogSort, string>> = {
   // The controller counts further back than we have seen it.

@@ -4,7 +4,7 @@ import type { FaultStore } from '../fault-store.js';
 import type { Database } from './database.js';
 import { getDerate, listDerates, listInquiries, updateDerates } from './derates.js';
 import { addFaultEntry, listFaultEntries, listFaultTexts, machineFaultTexts, putFaultTexts } from './fault-entries.js';
-import { listFaultEpisodes, listFaultLog } from './fault-episodes.js';
+import { listFaultEpisodes, listFaultLog, machinesWithActiveFaults } from './fault-episodes.js';
 import { markDue, settleDueInquiry, takeDueInquiries } from './inquiry-due.js';
 
 /** Binds the part to a database. */
@@ -12,6 +12,7 @@ export function faultPart(database: Database): FaultStore {
   return {
     listFaultLog: (page) => listFaultLog(database, page),
     listFaultEpisodes: (range) => listFaultEpisodes(database, range),
+    machinesWithActiveFaults: () => machinesWithActiveFaults(database),
     addFaultEntry: (entry) => addFaultEntry(database, entry),
     listFaultEntries: (range) => listFaultEntries(database, range),
     machineFaultTexts: (machineId) => machineFaultTexts(database, machineId),

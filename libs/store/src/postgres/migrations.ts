@@ -5,6 +5,7 @@
  */
 
 import { accessTables } from './access-tables.js';
+import { activeFaultTables } from './active-fault-tables.js';
 import { alertTables } from './alert-tables.js';
 import { deliveryTables } from './delivery-tables.js';
 import { faultTables } from './fault-tables.js';
@@ -122,4 +123,5 @@ export const migrations: readonly Migration[] = [
   { number: 12, title: 'service records, batches of DEF, inspections', sql: serviceTables },
   { number: 13, title: 'the secret of masked reports', sql: reportKeyTable },
   { number: 14, title: 'the score of each machine and day', sql: scoreTables },
+  { number: 15, title: 'ways to the machines with an active fault', sql: activeFaultTables },
 ];

@@ -72,6 +72,11 @@ export const furtherKinds = {
     'Service overdue',
     'Work that its interval of hours or months asks for is not recorded as done. The manual of the machine comes first.',
   ),
+  'inducement-step': words(
+    { one: 'inducement ahead', many: 'inducements ahead' },
+    'A fault is active that takes power if it lasts',
+    'A forecast in engine hours from a general table; the machine and its manual decide. The fault has to be repaired before the next step.',
+  ),
   derate: words(
     { one: 'derate', many: 'derates' },
     'Power reduced',

@@ -40,6 +40,16 @@ export function furtherWords(finding: FindingDocument): string {
       return `${text('channel')} is not to be trusted: ${plain('why')}${still}`;
     case 'service-overdue':
       return `overdue: ${text('name')}${still}`;
+    case 'inducement-step': {
+      const hours = finding.values.hoursLeft;
+      const when =
+        finding.values.isReached === true
+          ? 'reached'
+          : typeof hours === 'number'
+            ? `in ${hours} engine hours`
+            : `at ${text('atLevelPct')} % DEF`;
+      return `${text('about')}: next step ${when}, ${text('step')} (schedule ${text('schedule')})${still}`;
+    }
     case 'derate': {
       const lost = finding.values.lostPowerKW;
       const power = typeof lost === 'number' ? `, up to ${lost} kW less` : '';
