@@ -27,6 +27,8 @@ export interface Shelf {
   hasConflict: boolean;
   /** Samples before this one are rounded and counted already. */
   roundedTo: number;
+  /** From `length` up to here the columns still hold what was lent out before. */
+  staleTo: number;
   timeMs: Float64Array;
   /** By index in the channel catalogue. */
   columns: (Column | undefined)[];
@@ -75,6 +77,7 @@ export function createShelves(state: ReadState, outlet: Outlet, rule: OrderRule)
       }
       if (timeMs <= shelf.lastMs) breakOrder(rack, shelf);
       makeRoom(rack, shelf, 1);
+      if (shelf.length < shelf.staleTo) blankAll(shelf);
       shelf.timeMs[shelf.length++] = timeMs;
       shelf.lastMs = timeMs;
       shelf.hasConflict = false;
@@ -122,7 +125,7 @@ function handOver(rack: Rack, shelf: Shelf): void {
   const lends = rack.state.options.lendBlocks === true && rack.rule !== 'merge';
   if (!lends) clear(shelf);
   rack.outlet.block(block);
-  if (lends) wipe(shelf, length);
+  if (lends) reuse(shelf, length);
 }
 
 function flushRack(rack: Rack): void {
@@ -177,22 +180,39 @@ export function setValue(shelf: Shelf, channelIndex: number, value: number, stat
 function createShelf(machineId: string, capacity: number): Shelf {
   const timeMs = new Float64Array(capacity);
   const lastMs = Number.NEGATIVE_INFINITY;
-  return { machineId, length: 0, capacity, lastMs, hasConflict: false, roundedTo: 0, timeMs, columns: [] };
+  return { machineId, length: 0, capacity, lastMs, hasConflict: false, roundedTo: 0, staleTo: 0, timeMs, columns: [] };
 }
 
 /** Starts afresh: the arrays handed over are the receiver's. */
 function clear(shelf: Shelf): void {
   shelf.length = 0;
   shelf.roundedTo = 0;
+  shelf.staleTo = 0;
   shelf.timeMs = new Float64Array(shelf.capacity);
   shelf.columns = [];
 }
 
-/** Starts again on the same arrays: they were only lent. */
-function wipe(shelf: Shelf, length: number): void {
+/** Starts again on the same arrays: they were only lent. What is in them is overwritten or blanked when it is its turn. */
+function reuse(shelf: Shelf, length: number): void {
   shelf.length = 0;
   shelf.roundedTo = 0;
-  for (const column of shelf.columns) column?.fill(Number.NaN, 0, length);
+  shelf.staleTo = Math.max(shelf.staleTo, length);
+}
+
+/** Takes out what was lent before from the next samples, in all columns but those that are about to be written. */
+function blank(shelf: Shelf, next: { readonly to: number; readonly butFor: readonly number[] }): void {
+  const { columns, length } = shelf;
+  const to = Math.min(next.to, shelf.staleTo);
+  for (let i = 0; i < columns.length; i++) {
+    const column = columns[i];
+    if (column !== undefined && !next.butFor.includes(i)) column.fill(Number.NaN, length, to);
+  }
+}
+
+/** The same for all that is left, once: single samples write one value at a time. */
+function blankAll(shelf: Shelf): void {
+  blank(shelf, { to: shelf.staleTo, butFor: [] });
+  shelf.staleTo = 0;
 }
 
 function grow(shelf: Shelf, least: number, most: number): void {
@@ -208,6 +228,7 @@ function grow(shelf: Shelf, least: number, most: number): void {
     return larger;
   });
   shelf.capacity = capacity;
+  shelf.staleTo = 0;
 }
 
 function columnOf(shelf: Shelf, channelIndex: number): Column {
@@ -222,6 +243,7 @@ function columnOf(shelf: Shelf, channelIndex: number): Column {
 function copyRun(shelf: Shelf, run: Run, range: { readonly from: number; readonly to: number }): void {
   const { from, to } = range;
   const at = shelf.length;
+  if (at < shelf.staleTo) blank(shelf, { to: at + (to - from), butFor: run.channelIndexes });
   shelf.timeMs.set(run.timeMs.subarray(from, to), at);
   for (let i = 0; i < run.columns.length; i++) {
     const source = run.columns[i] as Column;
