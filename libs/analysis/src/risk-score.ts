@@ -1,12 +1,12 @@
 /** From loads, indices and coverage to a score with its parts, confidence and advice. */
 
-import { applyUreaDepositStep, totalDepositG, ureaDepositStep } from '@warmbrick/aftertreatment';
+import { applyUreaDepositStep, stepSootLoadG, totalDepositG, ureaDepositStep } from '@warmbrick/aftertreatment';
 import { believedDeposits, burntDown, type DepositWatchState, depositRatio } from './deposit-watch.js';
 import type { DetectorConfig } from './detector.js';
 import { rounded } from './figures.js';
 import type { LoadOutlook } from './load-outlook.js';
 import { confidenceOf, type ScoreEvidence } from './score-confidence.js';
-import { loadedBurnPerS, type SootLoadState, sootLimitG, workSootGPerS } from './soot-load.js';
+import { type SootLoadState, sootLimitG, workConditions } from './soot-load.js';
 import { afterWork, type SootRiskState } from './soot-risk.js';
 import { type RiskScore, type ScorePart, scoreParts } from './summary.js';
 
@@ -164,9 +164,7 @@ function minutesUntilGood(config: DetectorConfig, state: RiskState, tempC: numbe
 function worked(config: DetectorConfig, state: RiskState, work: { tempC: number; minutes: number }): RiskState {
   const { tempC, minutes } = work;
   const elapsedS = minutes * 60;
-  const burnPerS = loadedBurnPerS(config, tempC);
-  const balanceG = burnPerS > 0 ? workSootGPerS(config) / burnPerS : state.soot.sootG;
-  const sootG = balanceG + (state.soot.sootG - balanceG) * Math.exp(-burnPerS * elapsedS);
+  const sootG = stepSootLoadG(state.soot.sootG, workConditions(config, tempC), elapsedS);
   const left = applyUreaDepositStep(believedDeposits(config, state.deposits), ureaDepositStep(tempC, elapsedS), 0);
   return {
     soot: { ...state.soot, sootG },

@@ -1,13 +1,6 @@
 /** Soot in the particulate filter: a lumped model, fused with the machine's own soot signal and with its pressure drop. */
 
-import {
-  no2OfNoxRatio,
-  no2SootCapGPerS,
-  type SootConditions,
-  sootRateByNo2PerS,
-  sootRateByO2PerS,
-  stepSootLoadG,
-} from '@warmbrick/aftertreatment';
+import { no2OfNoxRatio, no2SootCapGPerS, type SootConditions, stepSootLoadG } from '@warmbrick/aftertreatment';
 import type { DetectorConfig } from './detector.js';
 import { dutyKeep } from './duty.js';
 import { firstRunningMode, type ObservedBlock } from './observed-block.js';
@@ -293,18 +286,7 @@ export function workConditions(config: DetectorConfig, tempC: number): SootCondi
   };
 }
 
-/** Burn-off rate of a nearly clean filter at a steady temperature under load, per second. Range: nought below the dosing release temperature. */
-export function loadedBurnPerS(config: DetectorConfig, tempC: number): number {
-  const { no2Ratio, o2Ratio: oxygen } = workConditions(config, tempC);
-  return sootRateByNo2PerS(tempC, no2Ratio) + sootRateByO2PerS(tempC, oxygen);
-}
-
-/** Soot that the filter catches while the engine works well loaded, g/s. Source: the model's own tables at 75 % load. */
-export function workSootGPerS(config: DetectorConfig): number {
-  return workConditions(config, burnFromC(config)).sootInGPerS;
-}
-
-/** What the load rests on; running time after which a measurement no longer counts: the model's doubt has grown to a fifth of the limit. */
+/** What the load rests on. */
 export const sootBases = ['model', 'signal', 'pressure', 'signal-and-pressure'] as const;
 export type SootBasis = (typeof sootBases)[number];
 
