@@ -60,6 +60,38 @@ describe.skipIf(chromiumPath === null)('the page of alerts', () => {
     await page.context().close();
   });
 
+  it('says in the masthead of every page how many wait, and counts along', async () => {
+    const { page, complaints } = await world.open('/');
+    const link = page.getByRole('navigation', { name: 'Pages' }).getByRole('link', { name: /^Alerts/ });
+    await link.locator('.waiting-count').waitFor();
+    await page
+      .locator('.live')
+      .filter({ hasText: /connected|live/ })
+      .waitFor();
+    const before = Number(await link.locator('.waiting-count').textContent());
+    expect(await link.textContent()).toContain(`${before} wait for somebody`);
+    const values = { concentrationPct: 24, lowPct: 31.8, highPct: 33.2 };
+    await world.commit(
+      findingOf({ machineId: 'sk-102', kind: 'def-quality', startedMin: 0, severity: 'warning', values }),
+    );
+    await expect.poll(() => link.locator('.waiting-count').textContent()).toBe(`${before + 1}`);
+    expect(complaints).toEqual([]);
+    await page.context().close();
+  });
+
+  it('shows the open alerts of a machine on its page, each a way to its card', async () => {
+    const { page, complaints } = await world.open('/machines/sk-101');
+    const lines = page.locator('.machine-alerts li');
+    await lines.first().waitFor();
+    const titles = await lines.getByRole('link').allTextContents();
+    expect(titles).toEqual(expect.arrayContaining(['DEF under 10 %', 'Idle for over an hour']));
+    expect(await page.locator('.machine-alerts h2').textContent()).toContain(`${titles.length} open alerts`);
+    await lines.getByRole('link', { name: 'DEF under 10 %' }).click();
+    await page.locator('.alert-chosen').filter({ hasText: 'DEF under 10 %' }).waitFor();
+    expect(complaints).toEqual([]);
+    await page.context().close();
+  });
+
   it('tries a rule on the last week', async () => {
     const { page } = await world.open('/alerts?view=rules');
     const rule = page.locator('.rule-card').filter({ hasText: 'Idle for over an hour' });
@@ -81,12 +113,15 @@ describe.skipIf(chromiumPath === null)('the page of alerts', () => {
     [390, 'dark'],
   ] as const) {
     it(`is accessible and fits at ${width} px, ${theme}`, async () => {
-      for (const view of ['alerts', 'rules', 'maintenance']) {
-        const { page } = await world.open(`/alerts?theme=${theme}&view=${view}`, { viewport: { width, height: 844 } });
-        await page
-          .locator(view === 'alerts' ? '.alert-card' : '.rule-form')
-          .first()
-          .waitFor();
+      for (const [path, mark] of [
+        ['/alerts?', '.alert-card'],
+        ['/alerts?view=rules&', '.rule-form'],
+        ['/alerts?view=maintenance&', '.rule-form'],
+        ['/machines/sk-101?', '.machine-alerts'],
+      ] as const) {
+        const { page } = await world.open(`${path}theme=${theme}`, { viewport: { width, height: 844 } });
+        await page.locator(mark).first().waitFor();
+        await page.locator('.waiting-count').waitFor();
         expect(await axeFaults(page)).toEqual([]);
         const overflow = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
         expect(overflow).toBeLessThanOrEqual(0);

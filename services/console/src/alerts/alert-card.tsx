@@ -51,7 +51,11 @@ export function AlertCard({ alert, board, isChosen }: AlertCardProps) {
   );
 }
 
-function lengthWords({ startedAt, endedAt }: AlertDocument, at: (instant: string) => string): string {
+/** Since when and how long; no length where nobody knows whether it still goes on. */
+function lengthWords(alert: AlertDocument, at: (instant: string) => string): string {
+  const { startedAt, endedAt, condition, isPast } = alert;
+  const isOpenEnded = endedAt === null && (isPast || condition === 'unknown');
+  if (isOpenEnded) return `began ${at(startedAt)}`;
   const endMs = endedAt === null ? nowMs.value : Date.parse(endedAt);
   const lengthS = Math.max(0, (endMs - Date.parse(startedAt)) / 1000);
   if (endedAt === startedAt) return `at ${at(startedAt)}`;

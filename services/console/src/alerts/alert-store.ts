@@ -1,4 +1,4 @@
-/** The alerts of the page: loaded once, kept up to date by the stream. */
+/** Alerts that a part of the page shows: loaded once, kept up to date by the stream. */
 
 import { type Signal, signal } from '@preact/signals';
 import type { AlertDocument, Problem } from '@warmbrick/contracts';
@@ -30,8 +30,17 @@ export interface AlertBoard {
   stop(): void;
 }
 
+const nothing = { ok: true, body: { items: [], nextCursor: null } } as const;
+
+export interface BoardScope {
+  /** Only alerts of this machine. Missing: of all. */
+  readonly machineId?: string;
+  /** Whether those that are over are shown too, as far back as `overDays`. */
+  readonly hasOver: boolean;
+}
+
 /** Makes an empty board that listens to the stream until stopped. */
-export function createAlertBoard(): AlertBoard {
+export function createAlertBoard({ machineId, hasOver }: BoardScope): AlertBoard {
   const alerts = signal<ReadonlyMap<string, AlertDocument>>(new Map());
   const state = signal<'loading' | 'ready' | 'failed'>('loading');
   const problem = signal<Problem | null>(null);
@@ -39,14 +48,15 @@ export function createAlertBoard(): AlertBoard {
   const readMs = signal<number | null>(null);
   const abort = new AbortController();
 
+  const ofMachine = machineId === undefined ? {} : { machineId };
+
   const load = async () => {
     const from = new Date(nowMs.peek() - overDays * dayMs).toISOString();
+    const ask = (query: { condition: string; limit: number; from?: string }) =>
+      api.getAlerts({ query: { ...query, ...ofMachine }, signal: abort.signal });
     const [open, over] = await Promise.all([
-      api.getAlerts({ query: { condition: 'active,releasing,unknown', limit: mostOpen }, signal: abort.signal }),
-      api.getAlerts({
-        query: { condition: 'clear', from, limit: mostOver },
-        signal: abort.signal,
-      }),
+      ask({ condition: 'active,releasing,unknown', limit: mostOpen }),
+      hasOver ? ask({ condition: 'clear', from, limit: mostOver }) : nothing,
     ]);
     if (open === null || over === null) return;
     const failed = !open.ok ? open : !over.ok ? over : null;
@@ -68,7 +78,10 @@ export function createAlertBoard(): AlertBoard {
     alerts.value = new Map(alerts.value).set(alert.episodeId, alert);
   };
   const stops = [
-    onAlert((message) => put(withMessage(alerts.value.get(message.episodeId), message))),
+    onAlert((message) => {
+      if (machineId !== undefined && message.machineId !== machineId) return;
+      put(withMessage(alerts.value.get(message.episodeId), message));
+    }),
     onResync(reload),
     reload.cancel,
     () => abort.abort(),

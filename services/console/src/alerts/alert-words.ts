@@ -11,10 +11,13 @@ const conditions: Readonly<Record<AlertDocument['condition'], string>> = {
   qualifying: 'about to begin',
 };
 
-/** The condition: "going on". A latched one that has ended says that it waits. */
-export function conditionWords({ condition, endedAt, isWithdrawn }: AlertDocument): string {
+/**
+ * The condition: "going on". A latched one that has ended says that it waits; one about the past goes on only as far as was heard.
+ */
+export function conditionWords({ condition, endedAt, isWithdrawn, isPast }: AlertDocument): string {
   if (isWithdrawn) return 'withdrawn: it never was';
   if (condition === 'active' && endedAt !== null) return 'happened, kept until seen';
+  if (condition === 'active' && isPast) return 'was going on when last heard of';
   return conditions[condition];
 }
 

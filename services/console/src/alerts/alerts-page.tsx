@@ -12,7 +12,7 @@ type View = keyof typeof views;
 
 /** Alerts by site and machine; the rules that make them; what is out of service. */
 export function AlertsPage() {
-  const board = useMemo(createAlertBoard, []);
+  const board = useMemo(() => createAlertBoard({ hasOver: true }), []);
   useEffect(() => {
     void board.load();
     return () => board.stop();

@@ -1,5 +1,6 @@
 import type { MachineDetail } from '@warmbrick/contracts';
 import { useEffect, useMemo } from 'preact/hooks';
+import { MachineAlerts } from '../alerts/machine-alerts.js';
 import { CourseKey } from '../course/course-key.js';
 import { DayCourse } from '../course/day-course.js';
 import { zoneLabel, zoneOf } from '../format/instant.js';
@@ -73,6 +74,7 @@ function MachineBody({ detail, store }: { readonly detail: MachineDetail; readon
       <div class="pair pair-risk">
         <RiskParts score={detail.score} />
         <div class="stack">
+          <MachineAlerts detail={detail} />
           <AdviceNote score={detail.score} />
           <BuiltUp load={detail.load} />
         </div>

@@ -1,3 +1,4 @@
+import { WaitingCount } from '../alerts/waiting-count.js';
 import { Link } from '../routing/link.js';
 import { LiveMark } from './live-mark.js';
 import { ViewChoices } from './view-choices.js';
@@ -13,7 +14,10 @@ export function Masthead() {
         </Link>
         <nav aria-label="Pages">
           <Link to="/">Fleet</Link>
-          <Link to="/alerts">Alerts</Link>
+          <Link to="/alerts">
+            Alerts
+            <WaitingCount />
+          </Link>
           <Link to="/settings">Settings</Link>
           <Link to="/about">What the numbers mean</Link>
         </nav>
