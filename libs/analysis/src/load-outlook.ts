@@ -33,7 +33,7 @@ export interface LoadOutlook {
   readonly wayToLimit: WayToLimit;
 }
 
-/** `sensed`: from NOx and exhaust flow in most of the running of late; `estimated`: from load and fuel; `unknown`: no duty was seen yet. */
+/** `sensed`: from NOx and exhaust flow within the last running hour; `estimated`: from load and fuel; `unknown`: no duty was seen yet. */
 export const no2Bases = ['sensed', 'estimated', 'unknown'] as const;
 export type No2Basis = (typeof no2Bases)[number];
 
@@ -46,6 +46,8 @@ export type WayToLimit = (typeof waysToLimit)[number];
 
 /** Share of a limit below which it counts as clean. Source: engineering judgement. */
 export const cleanRatio = 0.3;
+/** NOx sensors report a few minutes after a start, and go silent in a cold pipe. Source: engineering judgement. */
+const sensedMs = 3_600_000;
 const longestMin = 600;
 const longestHours = 1000;
 /** Work that burns anything off is at least so hot, degC. Source: domain notes 3.4 and 2.3, 400 C within the hour. */
@@ -94,9 +96,9 @@ export function loadOutlook(
   };
 }
 
-function no2BasisOf({ no2SensedRatio }: SootLoadState): No2Basis {
-  if (no2SensedRatio === null) return 'unknown';
-  return no2SensedRatio > 0.5 ? 'sensed' : 'estimated';
+function no2BasisOf({ madeGPerS, sinceSensedMs }: SootLoadState): No2Basis {
+  if (madeGPerS === null) return 'unknown';
+  return sinceSensedMs !== null && sinceSensedMs < sensedMs ? 'sensed' : 'estimated';
 }
 
 /** Way to the limit: by the pace of the machine's own signal where there is one, else by the model. */

@@ -17,15 +17,17 @@ import {
 } from './soot-pressure.js';
 import {
   burnFromC,
-  burningWidth,
-  degreeWidth,
+  capOfClass,
+  cellWidth,
   gainOf,
   highestNo2Class,
   hottestC,
+  loadWidth,
   mostLoadPct,
   no2ClassPpm,
   no2LoadedRatio,
   o2Ratio,
+  rowWidth,
   type SootTable,
   sootTable,
 } from './soot-table.js';
@@ -43,8 +45,8 @@ export interface SootLoadState {
   /** Of late: soot caught, and share of a full filter that burns a second; null before any was reckoned. */
   readonly madeGPerS: number | null;
   readonly burnPerS: number | null;
-  /** Share of the running of late in which the NO2 came from the NOx and flow that were sent; null as above. */
-  readonly no2SensedRatio: number | null;
+  /** Running time since the NO2 last came from NOx and flow that were sent; null before the first time. */
+  readonly sinceSensedMs: number | null;
   /** Running time since the pressure drop was last looked at. */
   readonly sinceLookMs: number;
   readonly pressure: SootPressureState;
@@ -59,7 +61,7 @@ export function initialSootLoad(): SootLoadState {
     fused: 0,
     madeGPerS: null,
     burnPerS: null,
-    no2SensedRatio: null,
+    sinceSensedMs: null,
     sinceLookMs: 0,
     pressure: initialSootPressure,
   };
@@ -110,7 +112,7 @@ export function foldSootLoad(config: DetectorConfig, state: SootLoadState, block
     fused: state.fused,
     madeGPerS: state.madeGPerS ?? Number.NaN,
     burnPerS: state.burnPerS ?? Number.NaN,
-    no2SensedRatio: state.no2SensedRatio ?? Number.NaN,
+    sinceSensedMs: state.sinceSensedMs ?? Number.NaN,
     sinceLookMs: state.sinceLookMs,
     pressure: pressureWork(state.pressure),
     filter: { limitG, litres, ratedFlowKgPerH, fullBurnOffMs: config.thresholds.regenFullS * 1000 },
@@ -124,7 +126,7 @@ export function foldSootLoad(config: DetectorConfig, state: SootLoadState, block
     fused: work.fused,
     madeGPerS: isKnown ? work.madeGPerS : null,
     burnPerS: isKnown ? work.burnPerS : null,
-    no2SensedRatio: isKnown ? work.no2SensedRatio : null,
+    sinceSensedMs: Number.isNaN(work.sinceSensedMs) ? null : work.sinceSensedMs,
     sinceLookMs: work.sinceLookMs,
     pressure: pressureState(work.pressure),
   };
@@ -139,7 +141,7 @@ interface Work {
   fused: number;
   madeGPerS: number;
   burnPerS: number;
-  no2SensedRatio: number;
+  sinceSensedMs: number;
   sinceLookMs: number;
   readonly pressure: SootPressureWork;
   readonly filter: PressureFilter;
@@ -161,8 +163,7 @@ interface Columns extends Pick<ObservedBlock, 'mode' | 'heldMs' | 'exhaustTempC'
 function foldStretches(work: Work, columns: Columns, count: number): void {
   const { mode, heldMs, exhaustTempC, engineLoadPct, fuelRateLPerH, dpfInletTempC, dpfSootPct } = columns;
   const { exhaustFlowKgPerH, noxInPpm } = columns;
-  const { burning, byDegree, capPerFlow, sootPerFuel, flowPerFuel, fuelLPerH, limitG } = work.table;
-  const no2ClassByLoad = work.table.no2Class;
+  const { burning, byLoad, limitG } = work.table;
   const growthG2PerS = (doubtRatio * limitG) ** 2 / doubtS;
   const hasDrop = columns.dpfDeltaPressureKPa !== undefined && exhaustFlowKgPerH !== undefined;
   for (let i = 0; i < count; i++) {
@@ -172,55 +173,53 @@ function foldStretches(work: Work, columns: Columns, count: number): void {
     if (tempC !== tempC) tempC = exhaustTempC[i] as number;
     if (tempC === tempC && held > 0) {
       const loadPct = engineLoadPct[i] as number;
-      const load = loadPct > 0 ? Math.min(mostLoadPct, loadPct | 0) : 0;
+      const load = loadPct > 0 ? Math.min(mostLoadPct, loadPct | 0) * loadWidth : 0;
       const sent = fuelRateLPerH[i] as number;
-      const fuel = sent === sent ? sent : (fuelLPerH[load] as number);
-      const madeNow = (sootPerFuel[load] as number) * fuel;
+      const fuel = sent === sent ? sent : (byLoad[load + 2] as number);
+      const madeNow = (byLoad[load] as number) * fuel;
       const degree = tempC > 0 ? Math.min(hottestC, (tempC + 0.5) | 0) : 0;
-      let no2Class = no2ClassByLoad[load] as number;
-      let sensed = 0;
+      let no2Class = (byLoad[load + 3] as number) | 0;
       let flow = exhaustFlowKgPerH === undefined ? Number.NaN : (exhaustFlowKgPerH[i] as number);
-      if (flow !== flow) flow = (flowPerFuel[load] as number) * fuel;
+      if (flow !== flow) flow = (byLoad[load + 1] as number) * fuel;
       else if (noxInPpm !== undefined) {
         const nox = noxInPpm[i] as number;
         if (nox === nox) {
           no2Class = nox > 0 ? Math.min(highestNo2Class, (nox * no2ClassPerNox + 0.5) | 0) : 0;
-          sensed = 1;
+          work.sinceSensedMs = 0;
         }
       }
-      const at = (degree * (highestNo2Class + 1) + no2Class) * burningWidth;
-      const atO2 = degree * degreeWidth;
-      const burnNow = burning[at] as number;
-      const byO2Now = byDegree[atO2] as number;
-      const kinkG = (byDegree[atO2 + 3] as number) * flow;
-      const capGPerS = (capPerFlow[no2Class] as number) * flow;
-      const isShort = work.sootG > kinkG && burnNow > 0;
-      const rate = isShort ? byO2Now : burnNow;
-      const source = isShort ? madeNow - capGPerS : madeNow;
-      let keep = (isShort ? byDegree[atO2 + 1] : burning[at + 1]) as number;
-      let gainS = (isShort ? byDegree[atO2 + 2] : burning[at + 2]) as number;
+      const row = degree * rowWidth;
+      const kinkG = (burning[row] as number) * flow;
+      const capGPerS = capOfClass * no2Class * flow;
+      const atNo2 = row + 1 + no2Class * cellWidth;
+      const burnNow = burning[atNo2] as number;
+      const fromG = work.sootG;
+      const isShort = fromG > kinkG && burnNow > 0;
+      const at = isShort ? row + 1 : atNo2;
+      const rate = burning[at] as number;
+      let keep = burning[at + 1] as number;
+      let gainS = burning[at + 2] as number;
       if (held !== 1000) {
         keep = Math.exp((-rate * held) / 1000);
         gainS = gainOf(rate, held / 1000);
       }
-      const next = work.sootG * keep + source * gainS;
-      if (burnNow > 0 && next > kinkG !== isShort) overKink(work, { made: madeNow, degree, no2Class, flow, held });
+      const next = fromG * keep + (isShort ? madeNow - capGPerS : madeNow) * gainS;
+      if (next > kinkG !== isShort && burnNow > 0) overKink(work, { made: madeNow, degree, no2Class, flow, held });
       else work.sootG = next;
       const turnoverG = madeNow * gainS + work.sootG * (1 - keep);
       work.varianceG2 =
         work.varianceG2 * keep * keep + (growthG2PerS * held) / 1000 + rateDoubt * turnoverG * work.sootG;
-      const burnFull = limitG > kinkG && burnNow > 0 ? byO2Now + capGPerS / limitG : burnNow;
+      const burnFull = limitG > kinkG && burnNow > 0 ? (burning[row + 1] as number) + capGPerS / limitG : burnNow;
       if (work.madeGPerS !== work.madeGPerS) {
         work.madeGPerS = madeNow;
         work.burnPerS = burnFull;
-        work.no2SensedRatio = sensed;
       }
       const dutyPart = dutyKeep(held);
       work.madeGPerS = madeNow + (work.madeGPerS - madeNow) * dutyPart;
       work.burnPerS = burnFull + (work.burnPerS - burnFull) * dutyPart;
-      work.no2SensedRatio = sensed + (work.no2SensedRatio - sensed) * dutyPart;
     }
     work.sinceFusedMs += held;
+    work.sinceSensedMs += held;
     if (dpfSootPct !== undefined && work.sinceFusedMs >= fuseEveryMs) {
       const signal = dpfSootPct[i] as number;
       if (signal === signal) {
@@ -273,16 +272,18 @@ function lookAtPressure(work: Work, columns: Columns, at: { i: number; tempC: nu
 
 /** What work well loaded does to the filter at a steady temperature. Source: the model's own tables at 75 % load. */
 export function workConditions(config: DetectorConfig, tempC: number): SootConditions {
-  const { sootPerFuel, flowPerFuel, fuelLPerH } = sootTable(config);
-  const fuel = fuelLPerH[workLoadPct] as number;
+  const [sootPerFuel, flowPerFuel, fuel] = sootTable(config).byLoad.subarray(workLoadPct * loadWidth) as unknown as [
+    number,
+    number,
+    number,
+  ];
   const isCold = tempC < burnFromC(config);
-  const flow = (flowPerFuel[workLoadPct] as number) * fuel;
   return {
-    sootInGPerS: (sootPerFuel[workLoadPct] as number) * fuel,
+    sootInGPerS: sootPerFuel * fuel,
     tempC,
     no2Ratio: isCold ? 0 : no2LoadedRatio,
     o2Ratio: isCold ? 0 : o2Ratio,
-    no2CapGPerS: no2SootCapGPerS(flow, isCold ? 0 : no2LoadedRatio),
+    no2CapGPerS: no2SootCapGPerS(flowPerFuel * fuel, isCold ? 0 : no2LoadedRatio),
   };
 }
 

@@ -28,41 +28,37 @@ export const no2ClassPpm = 20;
 const mostNo2Ppm = 600;
 export const highestNo2Class = mostNo2Ppm / no2ClassPpm;
 const no2Classes = highestNo2Class + 1;
+/** Most soot that a class of NO2 burns, g/s for each kg/h of exhaust. */
+export const capOfClass = no2SootCapGPerS(1, no2ClassPpm * 1e-6);
+/** Numbers a percent of load. */
+export const loadWidth = 4;
 /** Load above which the NO2 runs short, where nothing burns: beyond any, g for a kg/h. */
 const beyondG = 1e12;
-/** Numbers a cell: in `burning` by degree and class, in `byDegree` by degree. */
-export const burningWidth = 3;
-export const degreeWidth = 4;
+/** Numbers a cell of `burning`, and a row of them: a degree. */
+export const cellWidth = 3;
+export const rowWidth = 1 + no2Classes * cellWidth;
 
 export interface SootTable {
   readonly limitG: number;
   readonly litres: number;
   /**
-   * By degree and NO2 class, side by side for the processor's sake: burn-off rate by NO2 and oxygen, what a second leaves
-   * of the load, what a second of one g/s adds.
+   * A row a degree, side by side for the processor's sake. First the load above which the NO2 runs short, g for each kg/h
+   * of exhaust, whatever the NO2 in it. Then a cell for each NO2 class: burn-off rate by NO2 and oxygen, what a second leaves of
+   * the load, what a second of one g/s adds. Class 0 is oxygen alone.
    */
   readonly burning: Float64Array;
   /**
-   * By degree the same for oxygen alone, then the load above which the NO2 runs short, g for each kg/h of exhaust, whatever
-   * the NO2 in it.
+   * Four numbers for each percent of load: soot caught and exhaust for each L/h of fuel, fuel where none is sent, NO2 class where no
+   * NOx is sent.
    */
-  readonly byDegree: Float64Array;
-  /** By NO2 class: most soot that the NO2 burns, g/s for each kg/h. */
-  readonly capPerFlow: Float64Array;
-  /** By load: soot caught and exhaust for each L/h of fuel, fuel where none is sent, NO2 class where no NOx is sent. */
-  readonly sootPerFuel: Float64Array;
-  readonly flowPerFuel: Float64Array;
-  readonly fuelLPerH: Float64Array;
-  readonly no2Class: Uint8Array;
+  readonly byLoad: Float64Array;
   /** Exhaust at rated power. */
   readonly ratedFlowKgPerH: number;
 }
 
-type Kinetics = Pick<SootTable, 'burning' | 'byDegree' | 'capPerFlow'>;
-
 /** Machines of one kind share a table; all that begin to burn at the same temperature share the kinetics. */
 const tables = createTableCache<SootTable>();
-const kinetics = createTableCache<Kinetics>();
+const kinetics = createTableCache<Float64Array>();
 
 /** Load at which the filter wants to be burnt off, in grams. */
 export function sootLimitG(config: DetectorConfig): number {
@@ -90,22 +86,23 @@ export function sootTable(config: DetectorConfig): SootTable {
 
 function buildTable(config: DetectorConfig): SootTable {
   const { profile } = config;
-  const byLoad = (value: (loadRatio: number) => number) =>
-    Float64Array.from({ length: mostLoadPct + 1 }, (_, loadPct) => value(Math.min(1, loadPct / 100)));
   const idleLPerH = idleFuelLPerH(profile.displacementL);
   // Full load burns the rated power's fuel, 226 g/kWh as in the nonroad inventory factors.
   const fullLPerH = (profile.ratedPowerKW * 0.2257) / dieselKgPerL;
+  const byLoad = new Float64Array((mostLoadPct + 1) * loadWidth);
+  for (let loadPct = 0; loadPct <= mostLoadPct; loadPct++) {
+    const loadRatio = Math.min(1, loadPct / 100);
+    const soot = caughtSootGPerS({ fuelKgPerH: dieselKgPerL, loadRatio, level: profile.sootLevel });
+    const flow = exhaustFlowFromFuelKgPerH(dieselKgPerL, loadRatio);
+    const fuel = idleLPerH + (fullLPerH - idleLPerH) * loadRatio;
+    byLoad.set([soot, flow, fuel, no2ClassAt(loadPct)], loadPct * loadWidth);
+  }
   const fromC = burnFromC(config);
   return {
     limitG: sootLimitG(config),
     litres: profile.particulateFilterL,
-    ...(kinetics.get(`${fromC}`) ?? kinetics.add(`${fromC}`, buildKinetics(fromC))),
-    sootPerFuel: byLoad((loadRatio) =>
-      caughtSootGPerS({ fuelKgPerH: dieselKgPerL, loadRatio, level: profile.sootLevel }),
-    ),
-    flowPerFuel: byLoad((loadRatio) => exhaustFlowFromFuelKgPerH(dieselKgPerL, loadRatio)),
-    fuelLPerH: byLoad((load) => idleLPerH + (fullLPerH - idleLPerH) * load),
-    no2Class: Uint8Array.from({ length: mostLoadPct + 1 }, (_, loadPct) => no2ClassAt(loadPct)),
+    burning: kinetics.get(`${fromC}`) ?? kinetics.add(`${fromC}`, buildKinetics(fromC)),
+    byLoad,
     ratedFlowKgPerH: exhaustFlowFromFuelKgPerH(fullLPerH * dieselKgPerL, 1),
   };
 }
@@ -116,22 +113,20 @@ function no2ClassAt(loadPct: number): number {
   return Math.floor((no2IdlePpm + rise) / no2ClassPpm);
 }
 
-function buildKinetics(fromC: number): Kinetics {
-  const burning = new Float64Array(degrees * no2Classes * burningWidth);
-  const byDegree = new Float64Array(degrees * degreeWidth);
+function buildKinetics(fromC: number): Float64Array {
+  const burning = new Float64Array(degrees * rowWidth);
   for (let tempC = 0; tempC < degrees; tempC++) {
     const oxygen = tempC < fromC ? 0 : sootRateByO2PerS(tempC, o2Ratio);
     // The rate and the supply both go with the NO2, so that any NO2 gives the same kink.
     const full = tempC < fromC ? 0 : sootRateByNo2PerS(tempC, no2LoadedRatio);
-    const kinkG = full > 0 ? no2SootCapGPerS(1, no2LoadedRatio) / full : beyondG;
-    byDegree.set([...cellOf(oxygen), kinkG], tempC * degreeWidth);
+    const row = tempC * rowWidth;
+    burning[row] = full > 0 ? no2SootCapGPerS(1, no2LoadedRatio) / full : beyondG;
     for (let at = 0; at < no2Classes; at++) {
       const rate = oxygen + (full * at * no2ClassPpm) / no2LoadedPpm;
-      burning.set(cellOf(rate), (tempC * no2Classes + at) * burningWidth);
+      burning.set(cellOf(rate), row + 1 + at * cellWidth);
     }
   }
-  const capPerFlow = Float64Array.from({ length: no2Classes }, (_, at) => no2SootCapGPerS(1, at * no2ClassPpm * 1e-6));
-  return { burning, byDegree, capPerFlow };
+  return burning;
 }
 
 function cellOf(ratePerS: number): [number, number, number] {
