@@ -54,9 +54,9 @@ function AlertLine({ alert }: { readonly alert: AlertDocument }) {
   );
 }
 
-/** "going on, began 2 h ago"; what is of now needs no more than its length. */
+/** "for 2 h", where it goes on; otherwise how it stands, and when it began. */
 function sinceWords(alert: AlertDocument): string {
-  const sinceS = Math.max(0, (nowMs.value - Date.parse(alert.startedAt)) / 1000);
-  const began = `began ${formatDuration(sinceS)} ago`;
-  return conditionWords(alert) === 'going on' ? began : `${conditionWords(alert)}, ${began}`;
+  const length = formatDuration(Math.max(0, (nowMs.value - Date.parse(alert.startedAt)) / 1000));
+  const condition = conditionWords(alert);
+  return condition === 'going on' ? `for ${length}` : `${condition}, began ${length} ago`;
 }
