@@ -158,6 +158,19 @@ interface Columns extends Pick<ObservedBlock, 'mode' | 'heldMs' | 'exhaustTempC'
   readonly activeRegenState: Column;
 }
 
+const no2ClassPerNox = no2OfNoxRatio / no2ClassPpm;
+
+// Own names for what is imported: the compiler folds a constant of this file into the loop, an imported one is read each time.
+const lastDegreeC = hottestC;
+const lastLoadPct = mostLoadPct;
+const lastNo2Class = highestNo2Class;
+const rowStep = rowWidth;
+const cellStep = cellWidth;
+const loadStep = loadWidth;
+const runningFrom = firstRunningMode;
+const lookAfterMs = lookEveryMs;
+const capStep = capOfClass;
+
 // One loop is what makes it fast; it stays in one piece.
 // oxlint-disable-next-line max-lines-per-function
 function foldStretches(work: Work, columns: Columns, count: number): void {
@@ -167,31 +180,31 @@ function foldStretches(work: Work, columns: Columns, count: number): void {
   const growthG2PerS = (doubtRatio * limitG) ** 2 / doubtS;
   const hasDrop = columns.dpfDeltaPressureKPa !== undefined && exhaustFlowKgPerH !== undefined;
   for (let i = 0; i < count; i++) {
-    if ((mode[i] as number) < firstRunningMode) continue;
+    if ((mode[i] as number) < runningFrom) continue;
     const held = heldMs[i] as number;
     let tempC = dpfInletTempC === undefined ? Number.NaN : (dpfInletTempC[i] as number);
     if (tempC !== tempC) tempC = exhaustTempC[i] as number;
     if (tempC === tempC && held > 0) {
       const loadPct = engineLoadPct[i] as number;
-      const load = loadPct > 0 ? Math.min(mostLoadPct, loadPct | 0) * loadWidth : 0;
+      const load = loadPct > 0 ? Math.min(lastLoadPct, loadPct | 0) * loadStep : 0;
       const sent = fuelRateLPerH[i] as number;
       const fuel = sent === sent ? sent : (byLoad[load + 2] as number);
       const madeNow = (byLoad[load] as number) * fuel;
-      const degree = tempC > 0 ? Math.min(hottestC, (tempC + 0.5) | 0) : 0;
+      const degree = tempC > 0 ? Math.min(lastDegreeC, (tempC + 0.5) | 0) : 0;
       let no2Class = (byLoad[load + 3] as number) | 0;
       let flow = exhaustFlowKgPerH === undefined ? Number.NaN : (exhaustFlowKgPerH[i] as number);
       if (flow !== flow) flow = (byLoad[load + 1] as number) * fuel;
       else if (noxInPpm !== undefined) {
         const nox = noxInPpm[i] as number;
         if (nox === nox) {
-          no2Class = nox > 0 ? Math.min(highestNo2Class, (nox * no2ClassPerNox + 0.5) | 0) : 0;
+          no2Class = nox > 0 ? Math.min(lastNo2Class, (nox * no2ClassPerNox + 0.5) | 0) : 0;
           work.sinceSensedMs = 0;
         }
       }
-      const row = degree * rowWidth;
+      const row = degree * rowStep;
       const kinkG = (burning[row] as number) * flow;
-      const capGPerS = capOfClass * no2Class * flow;
-      const atNo2 = row + 1 + no2Class * cellWidth;
+      const capGPerS = capStep * no2Class * flow;
+      const atNo2 = row + 1 + no2Class * cellStep;
       const burnNow = burning[atNo2] as number;
       const fromG = work.sootG;
       const isShort = fromG > kinkG && burnNow > 0;
@@ -232,12 +245,10 @@ function foldStretches(work: Work, columns: Columns, count: number): void {
     }
     if (hasDrop) {
       work.sinceLookMs += held;
-      if (work.sinceLookMs >= lookEveryMs) lookAtPressure(work, columns, { i, tempC });
+      if (work.sinceLookMs >= lookAfterMs) lookAtPressure(work, columns, { i, tempC });
     }
   }
 }
-
-const no2ClassPerNox = no2OfNoxRatio / no2ClassPpm;
 
 /** The rare stretch in which the load crosses the one at which the NO2 runs short. */
 function overKink(
