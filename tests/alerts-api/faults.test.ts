@@ -172,6 +172,35 @@ describe('the handover sheet', () => {
     expect(csv.text.split('\r\n')[0]).toBe('section,number,from,to,spn,fmi,sourceAddress,what,name,value,unit');
   });
 
+  it('has the service that was recorded in its period, also what was done after the last sample', async () => {
+    const lastMs = one.samples.timeMs.at(-1) as number;
+    const record = (id: string, item: string, atMs: number, note: string) => ({
+      ...{ id, machineId, item, atMs, engineHours: 4210.5, note, recordedBy: 'Aud of the workshop', recordedMs: atMs },
+    });
+    const hourMs = 3_600_000;
+    await store.addServiceRecords([
+      record('r1', 'engine-oil', lastMs - hourMs, ''),
+      record('r2', 'def-filter', lastMs + 5 * hourMs, 'housing was wet'),
+      record('r3', 'air-filter', lastMs - 60 * 24 * hourMs, ''),
+    ]);
+    const usual = handoverSchema.parse(await json(`/machines/${machineId}/handover?format=json`));
+    expect(usual.service?.map(({ what, by, note }) => [what, by, note])).toEqual([
+      ['engine oil', 'Aud of the workshop', null],
+      ['def filter', 'Aud of the workshop', 'housing was wet'],
+    ]);
+    expect(usual.service?.[0]).toMatchObject({ engineHours: 4210.5, at: new Date(lastMs - hourMs).toISOString() });
+    const to = new Date(lastMs).toISOString();
+    const before = await json(`/machines/${machineId}/handover?format=json&to=${to}`);
+    expect(before.service.map(({ what }: { what: string }) => what)).toEqual(['engine oil']);
+    const masked = await json(`/machines/${machineId}/handover?format=json&mask=true`);
+    expect(masked.service).toMatchObject([
+      { by: null, note: null },
+      { by: null, note: null },
+    ]);
+    const page = await get(`/machines/${machineId}/handover?format=html`);
+    expect(page.text).toContain('housing was wet');
+  });
+
   it('tells nowhere which machine it is when asked not to', async () => {
     const labels = new Set<string>();
     for (const format of ['json', 'csv', 'html'] as const) {

@@ -137,6 +137,8 @@ describe('from the store', () => {
     };
     const nothing = { samples: [], findings: [], withdrawnFindingIds: [], rows: [], keptSnapshots: [] };
     await store.commit([{ machineId, ...nothing, faults: [report], summary: null, snapshot: null, rewoundToMs: null }]);
+    const done = { id: 'r1', machineId, item: 'def-filter', atMs: report.timeMs + 3_600_000, engineHours: 812 };
+    await store.addServiceRecords([{ ...done, note: 'wet', recordedBy: 'Aud', recordedMs: report.timeMs + 7_200_000 }]);
     await store.close();
     await server.stop();
     const period = ['--from', '2026-03-01T00:00:00Z', '--to', '2026-03-03T00:00:00Z'];
@@ -144,6 +146,7 @@ describe('from the store', () => {
     const document = handoverSchema.parse(JSON.parse((await run(...asked)).out));
     expect(document.codes.map(({ spn, fmi, reportedCount }) => [spn, fmi, reportedCount])).toEqual([[3364, 2, 4]]);
     expect(document.limits).toContain('No signals of the machine were recorded, only codes.');
+    expect(document.service).toMatchObject([{ what: 'def filter', engineHours: 812, by: 'Aud', note: 'wet' }]);
     const labels = [await run(...asked, '--mask'), await run(...asked, '--mask')].map(
       ({ out }) => JSON.parse(out).machine.label,
     );

@@ -1,5 +1,5 @@
 export { buildHandover } from './handover/build-handover.js';
-export { gatherHandover, type HandoverAsk, type HandoverSource } from './handover/gather-handover.js';
+export { gatherHandover, type HandoverAsk, type HandoverSource, handoverEndMs } from './handover/gather-handover.js';
 export { groupCodes, windowMoments } from './handover/handover-codes.js';
 export type { CodeNote, HandoverInput, InquiredDerate, ReadWindow } from './handover/handover-input.js';
 export { type ClocksInput, inducementClocks } from './handover/inducement-clocks.js';

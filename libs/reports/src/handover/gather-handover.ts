@@ -125,6 +125,22 @@ export async function gatherHandover(source: HandoverSource, ask: HandoverAsk): 
   );
 }
 
+/**
+ * Where a sheet ends when nobody said: after the last sample, or after work that was done since.
+ *
+ * Units: UTC epoch ms. Missing: now, for a machine without samples and work.
+ */
+export async function handoverEndMs(
+  source: Pick<HandoverSource, 'listServiceRecords'>,
+  machine: { readonly machineId: string; readonly lastSampleMs: number | null },
+  nowMs: number,
+): Promise<number> {
+  const records = await source.listServiceRecords(machine.machineId);
+  const done = records.map(({ atMs }) => atMs).filter((atMs) => atMs <= nowMs);
+  const known = machine.lastSampleMs === null ? done : [machine.lastSampleMs, ...done];
+  return known.length === 0 ? nowMs : Math.max(...known) + 1;
+}
+
 async function serviceDone(source: HandoverSource, { machineId, period }: HandoverAsk): Promise<ServiceDone[]> {
   const records = await source.listServiceRecords(machineId);
   return records

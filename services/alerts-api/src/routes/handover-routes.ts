@@ -1,7 +1,7 @@
 /** GET /v1/machines/:machineId/handover: the sheet for the dealer. */
 
 import { type HandoverDocument, handoverQuerySchema, handoverSchema } from '@warmbrick/contracts';
-import { gatherHandover, renderHandover } from '@warmbrick/reports';
+import { gatherHandover, handoverEndMs, renderHandover } from '@warmbrick/reports';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
 import { ProblemError } from '../http/problem.js';
@@ -43,7 +43,8 @@ export function handoverRoutes(): FastifyPluginAsyncZod {
       async ({ store, params: { machineId }, query }, reply) => {
         await requireKnownMachine(store, machineId);
         const machine = await store.getMachine(machineId);
-        const usualToMs = (machine?.lastSampleMs ?? Date.now()) + 1;
+        const lastSampleMs = machine?.lastSampleMs ?? null;
+        const usualToMs = await handoverEndMs(store, { machineId, lastSampleMs }, Date.now());
         const period = queryRange(query, { usualToMs, usualDays, mostDays });
         const document = await gatherHandover(store, {
           machineId,

@@ -3,7 +3,7 @@
 import { writeFile } from 'node:fs/promises';
 import { builtInThresholds } from '@warmbrick/analysis';
 import { type HandoverDocument, type HandoverFormat, handoverFormats } from '@warmbrick/contracts';
-import { gatherHandover, renderHandover } from '@warmbrick/reports';
+import { gatherHandover, handoverEndMs, renderHandover } from '@warmbrick/reports';
 import { OperatingError } from '@warmbrick/runtime';
 import { type Command, Option } from 'commander';
 import { openAuditedStore } from '../audit/open-audited-store.js';
@@ -124,8 +124,8 @@ async function fromStore(
   }
   const opened = await openAuditedStore(flags.dataDir, process.env);
   try {
-    const lastMs = (await opened.store.getMachine(machineId))?.lastSampleMs ?? Date.now();
-    const toMs = flags.to ?? lastMs + 1;
+    const lastSampleMs = (await opened.store.getMachine(machineId))?.lastSampleMs ?? null;
+    const toMs = flags.to ?? (await handoverEndMs(opened.store, { machineId, lastSampleMs }, Date.now()));
     const document = await gatherHandover(opened.store, {
       machineId,
       period: { fromMs: flags.from ?? toMs - usualPeriodMs, toMs },
