@@ -46,7 +46,7 @@ export * from './service/def-batch-life.js';
 export * from './service/service-due.js';
 export * from './service/service-findings.js';
 export * from './shift/shift-report.js';
-export { type SootBasis, sootBases } from './soot-load.js';
+export { type SootBasis, sootBases } from './soot-outlook.js';
 export * from './summary.js';
 export * from './threshold-set.js';
 export * from './timeline.js';

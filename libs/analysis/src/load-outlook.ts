@@ -4,8 +4,10 @@ import { minutesUntilDepositsUnder, minutesUntilSootUnder } from '@warmbrick/aft
 import { believedDeposits, type DepositWatchState, depositRatio, isDepositMeasured } from './deposit-watch.js';
 import type { DetectorConfig } from './detector.js';
 import { rounded, roundedOrNull } from './figures.js';
-import { type SootBasis, type SootLoadState, sootBasisOf, sootLimitG, workConditions } from './soot-load.js';
+import type { SootLoadState } from './soot-load.js';
+import { type SootBasis, sootBasisOf, workConditions } from './soot-outlook.js';
 import { type SootPaceState, sootPacePctPerH } from './soot-pace.js';
+import { sootLimitG } from './soot-table.js';
 
 export interface LoadOutlook {
   /** Soot in the filter, or null for a machine without one. */

@@ -6,8 +6,10 @@ import type { DetectorConfig } from './detector.js';
 import { rounded } from './figures.js';
 import type { LoadOutlook } from './load-outlook.js';
 import { confidenceOf, type ScoreEvidence } from './score-confidence.js';
-import { type SootLoadState, sootLimitG, workConditions } from './soot-load.js';
+import type { SootLoadState } from './soot-load.js';
+import { workConditions } from './soot-outlook.js';
 import { afterWork, type SootRiskState } from './soot-risk.js';
+import { sootLimitG } from './soot-table.js';
 import { type RiskScore, type ScorePart, scoreParts } from './summary.js';
 
 /** Everything that the score is reckoned from. */

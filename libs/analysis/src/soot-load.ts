@@ -16,7 +16,6 @@ import {
   sootByPressureG,
 } from './soot-pressure.js';
 import {
-  burnFromC,
   capOfClass,
   cellWidth,
   gainOf,
@@ -25,14 +24,11 @@ import {
   loadWidth,
   mostLoadPct,
   no2ClassPpm,
-  no2LoadedRatio,
   o2Ratio,
   rowWidth,
   type SootTable,
   sootTable,
 } from './soot-table.js';
-
-export { sootLimitG } from './soot-table.js';
 
 export interface SootLoadState {
   readonly sootG: number;
@@ -67,8 +63,6 @@ export function initialSootLoad(): SootLoadState {
   };
 }
 
-/** Load of the work that an outlook speaks of. Source: engineering judgement; 350 C needs 50-75 % (domain notes, 5.2). */
-const workLoadPct = 75;
 /** The machine's own soot signal, as a share of the limit. Source: engineering judgement. */
 const signalDeviation = 0.1;
 /** Growth of the model's own doubt: a fifth of the limit in ten hours. Source: engineering judgement. */
@@ -279,33 +273,4 @@ function lookAtPressure(work: Work, columns: Columns, at: { i: number; tempC: nu
   work.sootG += gain * (measuredG - work.sootG);
   work.varianceG2 = varianceG2;
   work.pressure.sinceTakenMs = 0;
-}
-
-/** What work well loaded does to the filter at a steady temperature. Source: the model's own tables at 75 % load. */
-export function workConditions(config: DetectorConfig, tempC: number): SootConditions {
-  const [sootPerFuel, flowPerFuel, fuel] = sootTable(config).byLoad.subarray(workLoadPct * loadWidth) as unknown as [
-    number,
-    number,
-    number,
-  ];
-  const isCold = tempC < burnFromC(config);
-  return {
-    sootInGPerS: sootPerFuel * fuel,
-    tempC,
-    no2Ratio: isCold ? 0 : no2LoadedRatio,
-    o2Ratio: isCold ? 0 : o2Ratio,
-    no2CapGPerS: no2SootCapGPerS(flowPerFuel * fuel, isCold ? 0 : no2LoadedRatio),
-  };
-}
-
-/** What the load rests on. */
-export const sootBases = ['model', 'signal', 'pressure', 'signal-and-pressure'] as const;
-export type SootBasis = (typeof sootBases)[number];
-
-/** The measurements that are in the load and not yet ten running hours old. */
-export function sootBasisOf({ fused, sinceFusedMs, pressure }: SootLoadState): SootBasis {
-  const hasSignal = fused > 0 && sinceFusedMs < doubtS * 1000;
-  const hasPressure = pressure.sinceTakenMs !== null && pressure.sinceTakenMs < doubtS * 1000;
-  if (hasSignal) return hasPressure ? 'signal-and-pressure' : 'signal';
-  return hasPressure ? 'pressure' : 'model';
 }
