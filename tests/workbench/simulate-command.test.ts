@@ -16,6 +16,8 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }));
 const path = (name: string) => join(folder, name);
 const lines = (name: string) => readFileSync(path(name), 'utf8').trim().split('\n');
 const small = ['--machines', '3', '--days', '0.25', '--quiet'];
+/** What goes to a service would else be of the hours before now, when nobody may work. */
+const atWork = ['--start', '2026-03-02T06:00:00+01:00'];
 
 describe('warmbrick simulate into files', () => {
   it('writes samples, fault codes, truth and profiles, the same for the same seed', async () => {
@@ -171,7 +173,7 @@ describe('warmbrick simulate to a service', () => {
       response.statusCode = calls <= 2 ? 503 : 200;
       response.end(calls <= 2 ? '{}' : receipt(1));
     });
-    const { exitCode } = await run('simulate', ...small, '--machines', '1', '--url', url);
+    const { exitCode } = await run('simulate', ...small, ...atWork, '--machines', '1', '--url', url);
     expect(exitCode).toBe(0);
     expect(calls).toBeGreaterThan(2);
   });
@@ -181,7 +183,7 @@ describe('warmbrick simulate to a service', () => {
       response.statusCode = 415;
       response.end('{"title":"not this"}');
     });
-    const { exitCode, err } = await run('simulate', ...small, '--url', url);
+    const { exitCode, err } = await run('simulate', ...small, ...atWork, '--url', url);
     expect(exitCode).toBe(2);
     expect(err).toContain('415');
     expect(err).toContain('not this');
@@ -189,7 +191,7 @@ describe('warmbrick simulate to a service', () => {
 
   it('counts what was not taken, and that is exit code 1', async () => {
     const url = await serve((_where, _body, response) => response.end(receipt(0, 1)));
-    const { exitCode, err } = await run('simulate', ...small, '--url', url);
+    const { exitCode, err } = await run('simulate', ...small, ...atWork, '--url', url);
     expect(exitCode).toBe(1);
     expect(err).toContain('message 1: bad-time: too late');
   });
