@@ -68,7 +68,10 @@ export function shiftRoutes(): FastifyPluginAsyncZod {
           throw new ProblemError('shift-not-found', `No shift of "${machineId}" starts at ${shiftStart}.`);
         }
         const { by, note, ticks, basedOn } = body;
-        const made = inspectionItems.flatMap((item) => (ticks[item] == null ? [] : [[item, ticks[item]] as const]));
+        const made = inspectionItems.flatMap((item) => {
+          const tick = ticks[item] ?? null;
+          return tick === null ? [] : [[item, tick] as const];
+        });
         const inspection = {
           ...{ machineId, shiftStartedMs, version: basedOn + 1, atMs: Date.now(), by, keyId: caller.keyId, note },
           ticks: Object.fromEntries(made),

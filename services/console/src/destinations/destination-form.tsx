@@ -77,18 +77,7 @@ export function DestinationForm({ reload }: { readonly reload: () => void }) {
             <input type="number" name="digestMinutes" min="5" max="1440" />
           </label>
         )}
-        <label class="field">
-          <span>Quiet from</span>
-          <input type="time" name="quietFrom" />
-        </label>
-        <label class="field">
-          <span>Quiet until</span>
-          <input type="time" name="quietTo" />
-        </label>
-        <p class="field-wide quiet">
-          Quiet hours go by the clock of this device’s zone, {deviceZone()}. Severe alerts that call for somebody now go
-          out all the same.
-        </p>
+        <QuietFields />
         {problem.value !== null && (
           <p class="problem field-wide" role="alert">
             {problem.value.errors?.map(({ message }) => message).join(' ') ??
@@ -101,6 +90,26 @@ export function DestinationForm({ reload }: { readonly reload: () => void }) {
         </p>
       </form>
     </section>
+  );
+}
+
+/** When only what is severe goes out. */
+function QuietFields() {
+  return (
+    <>
+      <label class="field">
+        <span>Quiet from</span>
+        <input type="time" name="quietFrom" />
+      </label>
+      <label class="field">
+        <span>Quiet until</span>
+        <input type="time" name="quietTo" />
+      </label>
+      <p class="field-wide quiet">
+        Quiet hours go by the clock of this device’s zone, {deviceZone()}. Severe alerts that call for somebody now go
+        out all the same.
+      </p>
+    </>
   );
 }
 

@@ -40,16 +40,8 @@ export function furtherWords(finding: FindingDocument): string {
       return `${text('channel')} is not to be trusted: ${plain('why')}${still}`;
     case 'service-overdue':
       return `overdue: ${text('name')}${still}`;
-    case 'inducement-step': {
-      const hours = finding.values.hoursLeft;
-      const when =
-        finding.values.isReached === true
-          ? 'reached'
-          : typeof hours === 'number'
-            ? `in ${hours} engine hours`
-            : `at ${text('atLevelPct')} % DEF`;
-      return `${text('about')}: next step ${when}, ${text('step')} (schedule ${text('schedule')})${still}`;
-    }
+    case 'inducement-step':
+      return `${text('about')}: next step ${nextStepWords(finding)}, ${text('step')} (schedule ${text('schedule')})${still}`;
     case 'derate': {
       const lost = finding.values.lostPowerKW;
       const power = typeof lost === 'number' ? `, up to ${lost} kW less` : '';
@@ -66,4 +58,10 @@ export function furtherWords(finding: FindingDocument): string {
     default:
       return finding.kind.replaceAll('-', ' ');
   }
+}
+
+function nextStepWords({ values }: FindingDocument): string {
+  if (values.isReached === true) return 'reached';
+  const hours = values.hoursLeft;
+  return typeof hours === 'number' ? `in ${hours} engine hours` : `at ${String(values.atLevelPct ?? 'unknown')} % DEF`;
 }
