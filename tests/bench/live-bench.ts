@@ -283,15 +283,11 @@ async function createDatabase(connectionString: string, name: string): Promise<s
 
 /** In a process of its own, where nothing else is in memory. */
 function measureMemoryApart(): MemoryFigures {
-  const script = fileURLToPath(new URL('main.ts', import.meta.url));
-  const child = spawnSync(
-    process.execPath,
-    ['--expose-gc', ...process.execArgv, script, 'live-memory', '--in-process'],
-    {
-      encoding: 'utf8',
-      stdio: ['ignore', 'pipe', 'inherit'],
-    },
-  );
+  const script = fileURLToPath(new URL('live-memory-main.ts', import.meta.url));
+  const child = spawnSync(process.execPath, ['--expose-gc', ...process.execArgv, script], {
+    encoding: 'utf8',
+    stdio: ['ignore', 'pipe', 'inherit'],
+  });
   if (child.status !== 0) throw new Error('the memory of the machines could not be measured');
   return JSON.parse(child.stdout) as MemoryFigures;
 }

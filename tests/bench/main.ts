@@ -16,7 +16,6 @@ import { type FleetFigures, type FleetWork, fleetWorks, measureFleet } from './f
 import { fleetFile } from './fleet-file.js';
 import { fleetText } from './fleet-report.js';
 import { type LiveFigures, measureLive } from './live-bench.js';
-import { measureMemory } from './live-memory.js';
 import { liveText } from './live-report.js';
 import { measureReplay, type ReplayFigures } from './replay-bench.js';
 import { measureSlider, type SliderFigures } from './slider-bench.js';
@@ -37,10 +36,8 @@ const { values, positionals } = parseArgs({
 
 const usual = ['replay', 'live', 'api'] as const;
 const benches = [...usual, 'fleet', 'slider'] as const;
-/** Run by `live` in a process of its own. */
-const inner = 'live-memory';
 const wanted: readonly string[] = positionals.length === 0 ? usual : positionals;
-const unknown = wanted.filter((name) => name !== inner && !(benches as readonly string[]).includes(name));
+const unknown = wanted.filter((name) => !(benches as readonly string[]).includes(name));
 if (unknown.length > 0) {
   process.stderr.write(`No bench is called ${unknown.join(', ')}; there is: ${benches.join(', ')}.\n`);
   process.exit(2);
@@ -110,7 +107,6 @@ function tellSection(title: string, body: string): void {
 
 /** What a process of its own is started for. */
 async function measureHere(): Promise<unknown> {
-  if (wanted[0] === inner) return measureMemory(10_000);
   if (wanted[0] !== 'fleet') return measureReplay(machines, days);
   return measureFleet((await fleetFile(machines)).path, values.work as FleetWork, Number(values.threads));
 }
