@@ -43,6 +43,11 @@ const machines = 10_000;
 const wantedPerS = 500;
 const loadS = 20;
 const connections = 50;
+/**
+ * The loader sends what is due in a second at its beginning. Several of them, begun one after the other, spread the requests over the
+ * second, as people do.
+ */
+const loaders = 25;
 /** Machines that change in a second during the busy load, and during the stream. */
 const changesPerS = 100;
 const clients = 1000;
@@ -92,24 +97,41 @@ async function measureLoad(
 ): Promise<LoadFigures> {
   ask(child, { ask: 'publish', perS });
   const before = await usageOf(child);
-  const result = await autocannon({
-    url: `http://127.0.0.1:${facts.port}`,
-    connections,
-    duration: durationS,
-    overallRate: wantedPerS,
-    requests: requests(facts),
-  });
+  const loads = Array.from({ length: loaders }, (_, k) =>
+    loadFrom(facts, { startMs: (k * 1000) / loaders, durationS }),
+  );
+  const results = await Promise.all(loads);
   const after = await usageOf(child);
   ask(child, { ask: 'publish', perS: 0 });
+  const tookMs = results.flatMap((each) => each.tookMs).sort((a, b) => a - b);
+  const at = (ratio: number) => tookMs[Math.min(tookMs.length - 1, Math.floor(ratio * tookMs.length))] ?? Number.NaN;
   return {
-    requestsPerS: result.requests.average,
-    p50Ms: result.latency.p50,
-    p99Ms: result.latency.p99,
-    p999Ms: result.latency.p99_9,
-    failed: result.non2xx + result.errors + result.timeouts,
-    megabytesPerS: result.throughput.average / 1e6,
+    requestsPerS: tookMs.length / durationS,
+    p50Ms: at(0.5),
+    p99Ms: at(0.99),
+    p999Ms: at(0.999),
+    failed: results.reduce((sum, { result }) => sum + result.non2xx + result.errors + result.timeouts, 0),
+    megabytesPerS: results.reduce((sum, { result }) => sum + result.throughput.average, 0) / 1e6,
     cpuRatio: (after.cpuS - before.cpuS) / durationS,
   };
+}
+
+/** One loader with its share of the connections and the rate, begun a little later than the one before. */
+async function loadFrom(facts: BenchServerFacts, { startMs, durationS }: { startMs: number; durationS: number }) {
+  await sleep(startMs);
+  const tookMs: number[] = [];
+  const options = {
+    url: `http://127.0.0.1:${facts.port}`,
+    connections: connections / loaders,
+    duration: durationS,
+    overallRate: wantedPerS / loaders,
+    requests: requests(facts),
+  };
+  const result = await new Promise<autocannon.Result>((resolve, reject) => {
+    const running = autocannon(options, (error, done) => (error === null ? resolve(done) : reject(error)));
+    running.on('response', (_client, _status, _bytes, responseTimeMs) => tookMs.push(responseTimeMs));
+  });
+  return { tookMs, result };
 }
 
 async function measureStream(

@@ -13,8 +13,8 @@ export function apiText(
   return `${machine.cpu}, ${machine.cores} cores shared by the API, its database and the clients, ${machine.system}, Node ${machine.node};
 load of the machine when it began: ${machine.load.toFixed(1)}. Made by \`npm run bench -- api --write\`.
 
-The fleet page of ${f.machines} machines: 5 pages of all, 2 of one fleet's key, compressed, over 50 connections; "busy" while
-machines go on changing.
+The fleet page of ${f.machines} machines: 5 pages of all, 2 of one fleet's key, compressed, over 50
+connections and spread over each second; "busy" while machines go on changing.
 
 | what | quiet | busy | budget |
 |---|---|---|---|
