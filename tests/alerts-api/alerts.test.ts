@@ -120,7 +120,9 @@ describe('rules', () => {
     expect(before.items.every(({ isBuiltIn, isChanged }) => isBuiltIn && !isChanged)).toBe(true);
     expect((await send('POST', '/rules', { rule })).status).toBe(201);
     expect((await send('POST', '/rules', { rule })).body).toMatchObject({ status: 409, code: 'rule-exists' });
-    const changed = await send('PUT', '/rules/idle-at-the-gate', { rule: { ...rule, severity: 'notice' } });
+    const stale = await send('PUT', '/rules/idle-at-the-gate', { rule, basedOn: 7 });
+    expect(stale.body).toMatchObject({ status: 409, code: 'edited-meanwhile' });
+    const changed = await send('PUT', '/rules/idle-at-the-gate', { rule: { ...rule, severity: 'notice' }, basedOn: 1 });
     expect(changed.body).toMatchObject({ revision: 2, changedBy: 'this computer', rule: { severity: 'notice' } });
     await commitIdle();
     const { items } = alertListSchema.parse((await send('GET', '/alerts?rule=idle-at-the-gate')).body);

@@ -52,7 +52,7 @@ export interface LiveFigures {
   readonly memory: MemoryFigures;
 }
 
-const machines = 50;
+const machines = 150;
 const partitions = 8;
 const packetLength = 60;
 const rounds = 3;

@@ -97,6 +97,8 @@ describe.skipIf(chromiumPath === null)('the page of alerts', () => {
     const rule = page.locator('.rule-card').filter({ hasText: 'Idle for over an hour' });
     await rule.getByRole('button', { name: 'Try on last week' }).click();
     expect(await rule.locator('.rule-tried').textContent()).toContain('Would have opened 2 times on 3 machines');
+    await page.getByRole('button', { name: 'Write a rule' }).click();
+    await page.getByRole('button', { name: 'Write it as text' }).click();
     await page
       .getByLabel('As JSON; what is left out has a default')
       .fill('{ "id": "x", "title": "x", "when": { "figure": "scores" } }');
@@ -108,6 +110,28 @@ describe.skipIf(chromiumPath === null)('the page of alerts', () => {
     await page.context().close();
   });
 
+  it('writes a rule by fields, and changes one that is there', async () => {
+    const { page, complaints } = await world.open('/alerts?view=rules');
+    await page.getByRole('button', { name: 'Write a rule' }).click();
+    const form = page.locator('.rule-form');
+    await form.getByLabel('Title, as people read it').fill('Soot near its limit');
+    await form.getByLabel('Figure').selectOption('sootRatio');
+    await form.getByLabel('Of', { exact: true }).fill('0.8');
+    await form.getByLabel('Over again below').fill('0.6');
+    await form.getByLabel('Opens after, min').fill('10');
+    await form.getByRole('button', { name: 'Set this rule' }).click();
+    const own = page.locator('.rule-card').filter({ hasText: 'Soot near its limit' });
+    await own.waitFor();
+    expect(await own.textContent()).toContain('sootRatio at least 0.8, until below 0.6');
+    expect(await own.textContent()).toContain('opens after 10 min');
+    await own.getByRole('button', { name: 'Change' }).click();
+    await form.getByLabel('Opens after, min').fill('20');
+    await form.getByRole('button', { name: 'Set this rule' }).click();
+    await page.locator('.rule-card').filter({ hasText: 'opens after 20 min' }).waitFor();
+    expect(complaints).toEqual([]);
+    await page.context().close();
+  });
+
   for (const [width, theme] of [
     [1440, 'light'],
     [390, 'dark'],
@@ -115,7 +139,7 @@ describe.skipIf(chromiumPath === null)('the page of alerts', () => {
     it(`is accessible and fits at ${width} px, ${theme}`, async () => {
       for (const [path, mark] of [
         ['/alerts?', '.alert-card'],
-        ['/alerts?view=rules&', '.rule-form'],
+        ['/alerts?view=rules&', '.rule-card'],
         ['/alerts?view=maintenance&', '.rule-form'],
         ['/machines/sk-101?', '.machine-alerts'],
       ] as const) {

@@ -111,6 +111,7 @@ type Patches = ReadonlyMap<string, Partial<MachineItem>>;
 function answerTo(url: URL, machines: readonly DemoMachine[], patches: Patches): unknown {
   const [, , collection, id, part] = url.pathname.split('/').map(decodeURIComponent);
   if (collection === 'alerts') return { items: [], nextCursor: null };
+  if (collection === 'fleets') return { items: [] };
   if (collection !== 'machines') return null;
   if (id === undefined) return listOf(url.searchParams, machines, patches);
   const machine = machines.find((candidate) => candidate.machineId === id);

@@ -106,6 +106,41 @@ describe.skipIf(chromiumPath === null)('signing in and the settings, on the real
     await page.context().close();
   });
 
+  it('takes fault codes in the words of a fleet, one fleet apart from the other', async () => {
+    const page = await open('/settings');
+    await signIn(page, world.keys.admin);
+    await page.getByLabel('Of the fleet').selectOption('north');
+    const form = page.getByRole('form', { name: 'A code in your own words' });
+    await form.getByLabel('SPN').fill('520201');
+    await form.getByLabel('FMI; empty: whichever').fill('11');
+    await form.getByLabel('Words').fill('Coupling of the crusher slips');
+    await form.getByLabel('Look at first').fill('Oil level of the coupling');
+    await form.getByRole('button', { name: 'Put it in' }).click();
+    const row = page.getByRole('row').filter({ hasText: 'SPN 520201 FMI 11' });
+    expect(await row.textContent()).toContain('Coupling of the crusher slips');
+    await look(page, 'settings-codes');
+    await page.getByLabel('Of the fleet').selectOption('south');
+    await page.getByText('None so far: the built-in words hold.').waitFor();
+    await page.goto(`${address}/?fleet=south`);
+    await page.getByText('south loader').first().waitFor();
+    expect(await page.getByText('north loader').count()).toBe(0);
+    await page.context().close();
+
+    const own = await open('/settings');
+    await signIn(own, world.keys['north-engineer']);
+    const mine = own.getByRole('row').filter({ hasText: 'SPN 520201 FMI 11' });
+    await mine.getByRole('button', { name: /Take out/ }).click();
+    await own.getByText('None so far: the built-in words hold.').waitFor();
+    expect(await axeFaults(own)).toEqual([]);
+    await own.goto(`${address}/alerts?view=rules`);
+    const rule = own.locator('.rule-card').filter({ hasText: 'Idle for over an hour' });
+    await rule.getByRole('button', { name: 'Switch off' }).click();
+    await rule.getByRole('button', { name: 'Switch on' }).waitFor();
+    await rule.getByRole('button', { name: 'As it was' }).click();
+    await rule.getByRole('button', { name: 'Switch off' }).waitFor();
+    await own.context().close();
+  });
+
   it('works on a phone, and by night', async () => {
     const page = await open('/settings', { width: 390, colorScheme: 'dark' });
     await signIn(page, world.keys.admin);

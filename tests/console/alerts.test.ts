@@ -1,10 +1,14 @@
-import { builtInRules } from '@warmbrick/alerting';
+import { builtInRules, readRule } from '@warmbrick/alerting';
 import {
   conditionWords,
   countStandings,
+  draftOf,
+  emptyDraft,
   groupAlerts,
   habitWords,
+  idOf,
   noticeWords,
+  ruleOf,
   standingOf,
   stepSentence,
   whenWords,
@@ -120,5 +124,39 @@ describe('words', () => {
     }
     const def = builtInRules.find(({ id }) => id === 'def-low');
     expect(def === undefined ? '' : whenWords(def)).toMatch(/levelPct at most 10, until above 15$/);
+  });
+});
+
+describe('The form of a rule', () => {
+  it('gives every built-in rule back as it was', () => {
+    expect(builtInRules.length).toBeGreaterThan(20);
+    for (const rule of builtInRules) expect(readRule(ruleOf(draftOf(rule)))).toEqual({ rule, problems: null });
+  });
+
+  it('gives back what built-in rules do not ask for', () => {
+    const { rule } = readRule({
+      ...{ id: 'x', title: 'X', severity: 'severe', onDelayS: 100, unknownAfterS: 61.5, isEnabled: false },
+      when: {
+        finding: 'derate',
+        where: [
+          { value: 'level', atMost: -1.5, clearAbove: 0 },
+          { value: 'isGuess', is: false },
+          { value: 'kind', anyOf: ['a b', 'c'] },
+        ],
+      },
+      appliesTo: { sites: ['Skarnfell quarry'], fleets: ['north'], classes: ['loader', 'truck'], machines: ['m-1'] },
+      escalation: [{ afterS: 90, to: 'site lead' }],
+    });
+    expect(rule).not.toBeNull();
+    if (rule !== null) expect(readRule(ruleOf(draftOf(rule))).rule).toEqual(rule);
+  });
+
+  it('begins with what has defaults, and lets the rest be named by the checks', () => {
+    const draft = { ...emptyDraft, title: 'Läuft zu kalt!' };
+    expect(idOf(draft.title)).toBe('lauft-zu-kalt');
+    expect(readRule(ruleOf(draft)).problems?.map(({ path }) => path)).toEqual(['when']);
+    const { rule } = readRule(ruleOf({ ...draft, level: '70' }));
+    expect(rule).toMatchObject({ when: { figure: 'score', atLeast: 70 }, onDelayS: 0, pagesFrom: 'warning' });
+    expect(readRule(ruleOf({ ...draft, level: 'high' })).problems?.[0]?.message).toMatch(/number/);
   });
 });

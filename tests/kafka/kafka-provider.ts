@@ -35,7 +35,7 @@ export async function findKafka(wanted: Wanted): Promise<TestKafka | null> {
     console.warn(`skipped: no Kafka for the tests (${found})`);
     return null;
   }
-  console.info(`Kafka for the tests: ${found.what}, ${found.cluster.brokers.join(',')}`);
+  console.error(`Kafka for the tests: ${found.what}, ${found.cluster.brokers.join(',')}`);
   return equip(found.cluster, found.jars);
 }
 

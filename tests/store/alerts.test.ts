@@ -191,6 +191,14 @@ describe('people', () => {
     const off = { ...own, isEnabled: false };
     const stored = await store.putRule({ fleetId: 'main', rule: off, by: 'a', nowMs });
     expect(stored).toMatchObject({ revision: 1, rule: off });
+    for (const basedOn of [0, 2]) {
+      expect(await store.putRule({ fleetId: 'main', rule: own, by: 'b', nowMs, basedOn })).toBeNull();
+    }
+    expect(await store.putRule({ fleetId: 'elsewhere', rule: own, by: 'b', nowMs, basedOn: 1 })).toBeNull();
+    expect(await store.putRule({ fleetId: 'main', rule: off, by: 'b', nowMs, basedOn: 1 })).toMatchObject({
+      revision: 2,
+      changedBy: 'b',
+    });
     nowMs += 10_000;
     await store.tickAlerts(nowMs, 10);
     expect(linesOf(told)).toEqual(['0 opened page', '1 suppressed quiet', '2 closed inform']);

@@ -10,6 +10,7 @@ import {
 } from '@warmbrick/alerting';
 import { severities } from '@warmbrick/analysis';
 import { z } from 'zod';
+import { fleetIdSchema } from './http-access.js';
 import { instantSchema } from './replay-document.js';
 import { alertGroupKey } from './to-alert-message.js';
 import { toInstant } from './to-document.js';
@@ -30,6 +31,7 @@ export const alertListQuerySchema = z.strictObject({
   severity: list(`of ${severities.join(', ')}`),
   machineId: z.string().max(100).optional(),
   site: z.string().max(80).optional(),
+  fleet: fleetIdSchema.optional(),
   rule: list('id of a rule'),
   acknowledged: z.enum(['true', 'false']).optional(),
   from: instantQuery.optional(),
@@ -98,6 +100,9 @@ export const commentSchema = z.strictObject({ note: words });
 /** What people may leave out of a request is filled in; `rule` is checked as a whole, with all problems at once. */
 export const rulePutSchema = z.strictObject({
   fleetId: z.string().max(100).optional().meta({ description: 'Default: the only fleet of the caller, or `main`.' }),
+  basedOn: z.number().int().min(0).max(2_147_483_647).optional().meta({
+    description: 'Revision that the change was made from; refused when somebody else has changed the rule since.',
+  }),
   rule: z.unknown().meta({ description: 'An AlertRule; what is left out has a default.' }),
 });
 

@@ -10,6 +10,8 @@ export interface AlertPage {
   readonly cursor?: string | undefined;
   readonly machineId?: string | undefined;
   readonly site?: string | undefined;
+  /** Machines of these fleets only. */
+  readonly fleets?: readonly string[] | undefined;
   readonly ruleIds?: readonly string[] | undefined;
   readonly severities?: readonly Severity[] | undefined;
   readonly conditions?: readonly ConditionState[] | undefined;
@@ -34,6 +36,8 @@ export interface RuleChange {
   readonly rule: Rule;
   readonly by: string;
   readonly nowMs: number;
+  /** Revision that the change was made from, 0 for a rule that nobody has set; left out, whatever there is is replaced. */
+  readonly basedOn?: number | undefined;
 }
 
 /** What an action did. */
@@ -76,8 +80,8 @@ export interface AlertStore {
   followAlerts(onEvents: (events: readonly AlertEvent[]) => void): { stop(): Promise<void> };
 
   listRules(fleetIds: readonly string[] | 'all'): Promise<StoredRule[]>;
-  /** Sets a rule of a fleet, new or changed. */
-  putRule(change: RuleChange): Promise<StoredRule>;
+  /** Sets a rule of a fleet, new or changed; null when somebody else has changed it since `basedOn`. */
+  putRule(change: RuleChange): Promise<StoredRule | null>;
   /** Takes it away; a built-in rule is in force again then. Returns whether there was one. */
   deleteRule(fleetId: string, ruleId: string, nowMs: number): Promise<boolean>;
   /** Windows that end after a time. */

@@ -2,6 +2,7 @@
 
 export { countStandings, groupAlerts, standingOf, withMessage } from './alerts/alert-groups.js';
 export { conditionWords, noticeWords, stepSentence } from './alerts/alert-words.js';
+export { draftOf, emptyDraft, idOf, ruleOf } from './alerts/rule-draft.js';
 export { habitWords, whenWords } from './alerts/rule-words.js';
 export { coursePaths } from './course/brick-paths.js';
 export { hourMarks } from './course/hour-marks.js';

@@ -4,6 +4,7 @@ import { render } from 'preact';
 import { startStream } from './api/live-stream.js';
 import { startClock } from './api/server-clock.js';
 import { watchLight } from './record/light-changes.js';
+import { loadFleets } from './routing/fleet-choice.js';
 import { startRouting } from './routing/location.js';
 import { App } from './shell/app.js';
 import 'uplot/dist/uPlot.min.css';
@@ -25,6 +26,7 @@ import './style/print.css';
 startClock();
 startRouting();
 startStream();
+void loadFleets();
 watchLight();
 
 const root = document.getElementById('root');

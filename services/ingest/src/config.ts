@@ -73,7 +73,7 @@ export const ingestConfigSchema = z.strictObject({
     .default(300_000)
     .meta({ description: 'How long the start waits for a database that does not answer, ms.' }),
   analysisThreads: z.number().int().min(0).max(64).optional().meta({
-    description: 'Threads that decode and analyse; 0 for none of their own; unset: one less than cores, 4 at most.',
+    description: 'Threads that decode and analyse; 0 for none of their own; unset: as many as cores, 4 at most.',
   }),
   sessionTimeoutMs: count
     .default(limits.sessionTimeoutMs)

@@ -4,7 +4,7 @@ import type { Store } from '../store.js';
 import { narrowed, refuseWhole, type Sight } from './sight.js';
 
 /** The rules. */
-export function alertRules({ inner, fleets, isMine, mine }: Sight): Partial<Store> {
+export function alertRules({ inner, fleets, isMine }: Sight): Partial<Store> {
   const getAlert: Store['getAlert'] = async (episodeId) => {
     const found = await inner.getAlert(episodeId);
     return found !== null && (await isMine(found.alert.machineId)) ? found : null;
@@ -12,11 +12,7 @@ export function alertRules({ inner, fleets, isMine, mine }: Sight): Partial<Stor
   const windows = async (endAfterMs: number) =>
     (await inner.listMaintenanceWindows(endAfterMs)).filter(({ fleetId }) => fleets.includes(fleetId));
   return {
-    listAlerts: async (page) => {
-      const found = await inner.listAlerts(page);
-      const own = await mine([...new Set(found.items.map(({ machineId }) => machineId))]);
-      return { ...found, items: found.items.filter(({ machineId }) => own.has(machineId)) };
-    },
+    listAlerts: (page) => inner.listAlerts({ ...page, fleets: narrowed(page.fleets, fleets) }),
     getAlert,
     actOnAlert: async (episodeId, action, by) =>
       (await getAlert(episodeId)) === null ? { outcome: 'unknown-alert' } : inner.actOnAlert(episodeId, action, by),

@@ -32,17 +32,27 @@ function toRule(row: Row): StoredRule[] {
 }
 
 /** Writes a rule; its revision rises. */
-export async function putRule(database: Database, change: RuleChange, dueMs: number): Promise<StoredRule> {
-  const { fleetId, rule, by, nowMs } = change;
+export async function putRule(database: Database, change: RuleChange, dueMs: number): Promise<StoredRule | null> {
+  const { fleetId, rule, by, nowMs, basedOn = null } = change;
   return database.inTransaction(async (session) => {
+    if (basedOn !== null && basedOn > 0) {
+      const standing = await session.query({
+        name: 'hold-rule',
+        text: 'SELECT 1 FROM alert_rule WHERE fleet_id = $1 AND rule_id = $2 AND revision = $3 FOR UPDATE',
+        values: [fleetId, rule.id, basedOn],
+      });
+      if (standing.rowCount === 0) return null;
+    }
     const { rows } = await session.query({
       name: 'put-rule',
       text: `INSERT INTO alert_rule (fleet_id, rule_id, revision, changed, changed_by, body) VALUES ($1, $2, 1, $3, $4, $5)
         ON CONFLICT (fleet_id, rule_id) DO UPDATE SET revision = alert_rule.revision + 1, changed = excluded.changed,
           changed_by = excluded.changed_by, body = excluded.body
+          WHERE $6::integer IS NULL OR alert_rule.revision = $6
         RETURNING revision`,
-      values: [fleetId, rule.id, nowMs, by, JSON.stringify(rule)],
+      values: [fleetId, rule.id, nowMs, by, JSON.stringify(rule), basedOn],
     });
+    if (rows.length === 0) return null;
     await lookAgain(session, fleetId, dueMs);
     return { fleetId, rule, revision: rows[0]?.revision, changedMs: nowMs, changedBy: by };
   });

@@ -31,6 +31,10 @@ export async function listAlerts(session: Session, page: AlertPage): Promise<Pag
   const conditions = ['true'];
   if (page.machineId !== undefined) conditions.push(`machine_id = ${value(page.machineId)}`);
   if (page.site !== undefined) conditions.push(`site = ${value(page.site)}`);
+  if (page.fleets !== undefined) {
+    const fleets = value(page.fleets);
+    conditions.push(`machine_id IN (SELECT machine_id FROM machine WHERE fleet_id = ANY(${fleets}::text[]))`);
+  }
   if (page.ruleIds !== undefined) conditions.push(`rule_id = ANY(${value(page.ruleIds)}::text[])`);
   if (page.severities !== undefined) conditions.push(`severity = ANY(${value(page.severities)}::text[])`);
   if (page.conditions !== undefined) {

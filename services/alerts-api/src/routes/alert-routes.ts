@@ -50,12 +50,13 @@ export function alertRoutes(): FastifyPluginAsyncZod {
         },
       },
       async ({ query, store }) => {
-        const { limit, cursor, machineId, site, rule, condition, severity, acknowledged, from, to } = query;
+        const { limit, cursor, machineId, site, fleet, rule, condition, severity, acknowledged, from, to } = query;
         const page = await store.listAlerts({
           limit,
           cursor,
           machineId,
           site,
+          fleets: fleet === undefined ? undefined : [fleet],
           ruleIds: rule?.split(','),
           conditions: oneOf('condition', condition, conditionStates),
           severities: oneOf('severity', severity, severities),

@@ -24,7 +24,7 @@ const query = z.strictObject({ fleetId: z.string().max(100).optional() });
 const problems = problemResponses(['invalid-request', 'fleet-not-yours', 'store-unavailable', 'overloaded']);
 const writeProblems = {
   ...problems,
-  ...problemResponses(['rule-not-valid', 'rule-not-found', 'rule-exists']),
+  ...problemResponses(['rule-not-valid', 'rule-not-found', 'rule-exists', 'edited-meanwhile']),
 };
 /** Rules that a fleet sets at most. Source: engineering judgement. */
 const mostRules = 500;
@@ -68,7 +68,8 @@ export function ruleRoutes(): FastifyPluginAsyncZod {
           );
         }
         if (own.length >= mostRules) throw new ProblemError('rule-exists', `A fleet sets at most ${mostRules} rules.`);
-        const stored = await store.putRule({ fleetId, rule, by: caller.name, nowMs: Date.now() });
+        const stored = await store.putRule({ fleetId, rule, by: caller.name, nowMs: Date.now(), basedOn: 0 });
+        if (stored === null) throw editedMeanwhile();
         reply.code(201).header('Location', `/v1/rules/${rule.id}`);
         return toDocument(fleetId, rule, stored);
       },
@@ -95,7 +96,9 @@ export function ruleRoutes(): FastifyPluginAsyncZod {
         }
         const isKnown = (await listOf(store, fleetId)).some((one) => one.rule.id === ruleId);
         if (!isKnown) throw notFound(ruleId);
-        const stored = await store.putRule({ fleetId, rule, by: caller.name, nowMs: Date.now() });
+        const { basedOn } = body;
+        const stored = await store.putRule({ fleetId, rule, by: caller.name, nowMs: Date.now(), basedOn });
+        if (stored === null) throw editedMeanwhile();
         return toDocument(fleetId, rule, stored);
       },
     );
@@ -166,6 +169,13 @@ function toDocument(fleetId: string, rule: Rule, stored: StoredRule | undefined)
     changedBy: stored?.changedBy ?? null,
     rule,
   };
+}
+
+function editedMeanwhile(): ProblemError {
+  return new ProblemError(
+    'edited-meanwhile',
+    'Somebody else has changed the rule meanwhile. Look at what they set and save again.',
+  );
 }
 
 function notFound(ruleId: string): ProblemError {

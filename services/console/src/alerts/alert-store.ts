@@ -35,12 +35,14 @@ const nothing = { ok: true, body: { items: [], nextCursor: null } } as const;
 export interface BoardScope {
   /** Only alerts of this machine. Missing: of all. */
   readonly machineId?: string;
+  /** Only alerts of this fleet. Missing: of all. */
+  readonly fleet?: string;
   /** Whether those that are over are shown too, as far back as `overDays`. */
   readonly hasOver: boolean;
 }
 
 /** Makes an empty board that listens to the stream until stopped. */
-export function createAlertBoard({ machineId, hasOver }: BoardScope): AlertBoard {
+export function createAlertBoard({ machineId, fleet, hasOver }: BoardScope): AlertBoard {
   const alerts = signal<ReadonlyMap<string, AlertDocument>>(new Map());
   const state = signal<'loading' | 'ready' | 'failed'>('loading');
   const problem = signal<Problem | null>(null);
@@ -48,12 +50,12 @@ export function createAlertBoard({ machineId, hasOver }: BoardScope): AlertBoard
   const readMs = signal<number | null>(null);
   const abort = new AbortController();
 
-  const ofMachine = machineId === undefined ? {} : { machineId };
+  const only = { ...(machineId === undefined ? {} : { machineId }), ...(fleet === undefined ? {} : { fleet }) };
 
   const load = async () => {
     const from = new Date(nowMs.peek() - overDays * dayMs).toISOString();
     const ask = (query: { condition: string; limit: number; from?: string }) =>
-      api.getAlerts({ query: { ...query, ...ofMachine }, signal: abort.signal });
+      api.getAlerts({ query: { ...query, ...only }, signal: abort.signal });
     const [open, over] = await Promise.all([
       ask({ condition: 'active,releasing,unknown', limit: mostOpen }),
       hasOver ? ask({ condition: 'clear', from, limit: mostOver }) : nothing,
@@ -80,7 +82,10 @@ export function createAlertBoard({ machineId, hasOver }: BoardScope): AlertBoard
   const stops = [
     onAlert((message) => {
       if (machineId !== undefined && message.machineId !== machineId) return;
-      put(withMessage(alerts.value.get(message.episodeId), message));
+      const known = alerts.value.get(message.episodeId);
+      // A message does not say of which fleet its machine is.
+      if (known === undefined && fleet !== undefined) return reload();
+      put(withMessage(known, message));
     }),
     onResync(reload),
     reload.cancel,

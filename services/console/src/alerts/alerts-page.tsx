@@ -1,5 +1,7 @@
 import { useEffect, useMemo } from 'preact/hooks';
+import { FleetPicker } from '../parts/fleet-picker.js';
 import { PageTitle } from '../parts/page-title.js';
+import { chosenFleet } from '../routing/fleet-choice.js';
 import { Link } from '../routing/link.js';
 import { query, setQuery } from '../routing/location.js';
 import { AlertBoardView } from './alert-board-view.js';
@@ -12,7 +14,8 @@ type View = keyof typeof views;
 
 /** Alerts by site and machine; the rules that make them; what is out of service. */
 export function AlertsPage() {
-  const board = useMemo(() => createAlertBoard({ hasOver: true }), []);
+  const fleet = chosenFleet.value;
+  const board = useMemo(() => createAlertBoard({ hasOver: true, ...(fleet === null ? {} : { fleet }) }), [fleet]);
   useEffect(() => {
     void board.load();
     return () => board.stop();
@@ -38,6 +41,7 @@ export function AlertsPage() {
           ))}
         </fieldset>
         <Link to="/destinations">Who is told</Link>
+        {view === 'alerts' && <FleetPicker hasAll />}
       </div>
       {view === 'alerts' && <AlertBoardView board={board} />}
       {view === 'rules' && <RulesView />}

@@ -4,8 +4,10 @@ import { api } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
 import { useCall } from '../api/use-call.js';
 import { formatInstantShort } from '../format/instant.js';
+import { FleetPicker } from '../parts/fleet-picker.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { inFleet } from '../routing/fleet-choice.js';
 
 const hourMs = 3_600_000;
 
@@ -72,6 +74,7 @@ function WindowForm({ reload }: { readonly reload: () => void }) {
     const text = (name: string) => String(fields.get(name) ?? '').trim();
     const hours = Number(text('hours'));
     const body = {
+      ...inFleet.value,
       ...(text('machineId') === '' ? {} : { machineId: text('machineId') }),
       ...(text('site') === '' ? {} : { site: text('site') }),
       ...(hours > 0 ? { to: new Date(nowMs.peek() + hours * hourMs).toISOString() } : {}),
@@ -87,6 +90,7 @@ function WindowForm({ reload }: { readonly reload: () => void }) {
   return (
     <section class="rule-form" aria-labelledby="window-form-title">
       <h2 id="window-form-title">Take out of service</h2>
+      <FleetPicker />
       <form class="record-form" onSubmit={save}>
         <label class="field">
           <span>Machine, by its id</span>

@@ -3,6 +3,8 @@ import type { Problem, RuleTried } from '@warmbrick/contracts';
 import { api, type PostRulesTryBody } from '../api/client.js';
 import { nowMs } from '../api/server-clock.js';
 import { formatInstantShort } from '../format/instant.js';
+import { inFleet } from '../routing/fleet-choice.js';
+import { RuleProblem } from './rule-problem.js';
 
 /** Openings shown on the page. */
 const mostShown = 20;
@@ -14,7 +16,7 @@ export function RuleTry({ rule }: { readonly rule: unknown }) {
   const isTrying = useSignal(false);
   const tryIt = async () => {
     isTrying.value = true;
-    const answer = await api.postRulesTry({ body: { rule: rule as PostRulesTryBody['rule'] } });
+    const answer = await api.postRulesTry({ body: { ...inFleet.value, rule: rule as PostRulesTryBody['rule'] } });
     isTrying.value = false;
     problem.value = answer.ok ? null : answer.problem;
     tried.value = answer.ok ? answer.body : null;
@@ -24,18 +26,7 @@ export function RuleTry({ rule }: { readonly rule: unknown }) {
       <button type="button" disabled={isTrying.value} onClick={tryIt}>
         Try on last week
       </button>
-      {problem.value !== null && (
-        <div class="problem rule-tried" role="alert">
-          <p>{problem.value.title}</p>
-          <ul>
-            {(problem.value.errors ?? []).map(({ path, message }) => (
-              <li key={path}>
-                {path}: {message}
-              </li>
-            ))}
-          </ul>
-        </div>
-      )}
+      <RuleProblem problem={problem.value} />
       {tried.value !== null && <Tried tried={tried.value} />}
     </>
   );

@@ -2,8 +2,10 @@ import { useSignal } from '@preact/signals';
 import type { Problem, RuleDocument } from '@warmbrick/contracts';
 import { api } from '../api/client.js';
 import { useCall } from '../api/use-call.js';
+import { FleetPicker } from '../parts/fleet-picker.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { fleets, inFleet, settingsFleet } from '../routing/fleet-choice.js';
 import { RuleForm } from './rule-form.js';
 import { RuleTry } from './rule-try.js';
 import { habitWords, whenWords } from './rule-words.js';
@@ -11,9 +13,19 @@ import { habitWords, whenWords } from './rule-words.js';
 /** The rules in force, each to be tried on what happened, switched off, or changed. */
 export function RulesView() {
   const tries = useSignal(0);
-  const answer = useCall((signal) => api.getRules({ signal }), String(tries.value)).value;
+  /** What the form is about: a rule, a new one, or nothing. */
+  const subject = useSignal<RuleDocument | 'new' | null>(null);
+  const fleetId = settingsFleet.value;
+  const isReady = fleets.value !== null;
+  const answer = useCall(
+    async (signal) => (isReady ? api.getRules({ query: inFleet.value, signal }) : null),
+    `${isReady} ${fleetId} ${tries.value}`,
+  ).value;
   const reload = () => {
     tries.value++;
+  };
+  const write = (about: RuleDocument | 'new' | null) => {
+    subject.value = about;
   };
   if (answer === null) return <LoadingNote what="the rules" />;
   if (!answer.ok) return <ProblemNote problem={answer.problem} retry={reload} />;
@@ -23,28 +35,45 @@ export function RulesView() {
         A rule says what is worth an alert. Trying one changes nothing: it counts how often it would have opened on what
         is stored of the last week.
       </p>
+      <FleetPicker />
+      <p>
+        <button type="button" class="strong" onClick={() => write('new')}>
+          Write a rule
+        </button>
+      </p>
+      {subject.value === 'new' && <RuleForm start={null} reload={reload} close={() => write(null)} />}
       <ul class="rule-list">
-        {answer.body.items.map((document) => (
-          <RuleCard key={`${document.rule.id} ${document.revision}`} document={document} reload={reload} />
-        ))}
+        {answer.body.items.map((document) => {
+          const { rule, revision } = document;
+          if (subject.value !== 'new' && subject.value?.rule.id === rule.id)
+            return (
+              <li key={`${rule.id} form`}>
+                <RuleForm start={document} reload={reload} close={() => write(null)} />
+              </li>
+            );
+          const onChange = () => write(document);
+          return <RuleCard key={`${rule.id} ${revision}`} document={document} onChange={onChange} reload={reload} />;
+        })}
       </ul>
-      <RuleForm reload={reload} />
     </>
   );
 }
 
 interface RuleCardProps {
   readonly document: RuleDocument;
+  readonly onChange: () => void;
   readonly reload: () => void;
 }
 
-function RuleCard({ document, reload }: RuleCardProps) {
+function RuleCard({ document, onChange, reload }: RuleCardProps) {
   const { rule, isBuiltIn, isChanged, changedBy } = document;
   const problem = useSignal<Problem | null>(null);
   const change = async (method: 'PUT' | 'DELETE') => {
-    const body = { rule: { ...rule, isEnabled: !rule.isEnabled } };
+    const body = { ...inFleet.value, rule: { ...rule, isEnabled: !rule.isEnabled }, basedOn: document.revision };
     const path = { ruleId: rule.id };
-    const answer = await (method === 'PUT' ? api.putRule({ path, body }) : api.deleteRule({ path }));
+    const answer = await (method === 'PUT'
+      ? api.putRule({ path, body })
+      : api.deleteRule({ path, query: inFleet.value }));
     problem.value = answer.ok ? null : answer.problem;
     if (answer.ok) reload();
   };
@@ -64,6 +93,9 @@ function RuleCard({ document, reload }: RuleCardProps) {
       <p class="quiet">Source: {rule.source}</p>
       <div class="alert-buttons">
         <RuleTry rule={rule} />
+        <button type="button" onClick={onChange}>
+          Change
+        </button>
         <button type="button" onClick={() => change('PUT')}>
           {rule.isEnabled ? 'Switch off' : 'Switch on'}
         </button>

@@ -1845,6 +1845,7 @@ condition?: string
 severity?: string
 machineId?: string
 site?: string
+fleet?: string
 rule?: string
 acknowledged?: ("true" | "false")
 from?: string
@@ -1895,6 +1896,7 @@ fields?: string
 }
 export interface PostRulesBody {
 fleetId?: string
+basedOn?: number
 rule: {
 [k: string]: unknown
 }
@@ -1904,6 +1906,7 @@ ruleId: string
 }
 export interface PutRuleBody {
 fleetId?: string
+basedOn?: number
 rule: {
 [k: string]: unknown
 }

@@ -1,6 +1,8 @@
 import { useSignal } from '@preact/signals';
 import type { DestinationDocument, Problem } from '@warmbrick/contracts';
 import { api, type PostDestinationsBody } from '../api/client.js';
+import { FleetPicker } from '../parts/fleet-picker.js';
+import { inFleet } from '../routing/fleet-choice.js';
 import { kindWords, severityWords } from './destination-words.js';
 import { SecretNote } from './secret-note.js';
 
@@ -33,6 +35,7 @@ export function DestinationForm({ reload }: { readonly reload: () => void }) {
     <section aria-labelledby="destination-title">
       <h2 id="destination-title">Tell somebody more</h2>
       {secret.value !== null && <SecretNote secret={secret.value} />}
+      <FleetPicker />
       <form class="record-form" onSubmit={save}>
         <label class="field">
           <span>How</span>
@@ -122,6 +125,7 @@ function bodyOf(kind: Kind, fields: FormData): PostDestinationsBody {
     .filter((site) => site !== '');
   return {
     kind,
+    ...inFleet.value,
     name: text('name'),
     address: text('address'),
     leastSeverity: text('leastSeverity'),

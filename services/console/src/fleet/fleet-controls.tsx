@@ -1,3 +1,4 @@
+import { FleetPicker } from '../parts/fleet-picker.js';
 import { setQuery } from '../routing/location.js';
 import type { FleetScope } from './fleet-store.js';
 
@@ -21,6 +22,7 @@ export function FleetControls({ scope, search, sites }: FleetControlsProps) {
           onInput={(event) => setQuery({ q: event.currentTarget.value })}
         />
       </label>
+      <FleetPicker hasAll />
       <label>
         <span>Site</span>
         <select value={scope.site ?? ''} onChange={(event) => setQuery({ site: event.currentTarget.value })}>

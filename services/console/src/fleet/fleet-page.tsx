@@ -5,6 +5,7 @@ import { CourseKey } from '../course/course-key.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { PageTitle } from '../parts/page-title.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { chosenFleet } from '../routing/fleet-choice.js';
 import { query } from '../routing/location.js';
 import { newestSampleMs } from '../shell/live-mark.js';
 import { FleetControls } from './fleet-controls.js';
@@ -20,11 +21,12 @@ export function FleetPage() {
   const scope: FleetScope = {
     sort: query.value.get('sort') === 'name' ? 'name' : 'risk',
     site: query.value.get('site'),
+    fleet: chosenFleet.value,
   };
   const search = query.value.get('q') ?? '';
   const only = concerns.find((concern) => concern === query.value.get('only')) ?? null;
   useEffect(() => () => fleet.stop(), [fleet]);
-  useEffect(() => void fleet.open(scope), [fleet, scope.sort, scope.site]);
+  useEffect(() => void fleet.open(scope), [fleet, scope.sort, scope.site, scope.fleet]);
   useEffect(
     () =>
       fleet.machines.subscribe((machines) => {

@@ -10,6 +10,7 @@ const pageSize = 100;
 export interface FleetScope {
   readonly sort: 'risk' | 'name';
   readonly site: string | null;
+  readonly fleet: string | null;
 }
 
 export interface Fleet {
@@ -31,7 +32,7 @@ export function createFleet(): Fleet {
   const nextCursor = signal<string | null>(null);
   const state = signal<'loading' | 'ready' | 'failed'>('loading');
   const problem = signal<Problem | null>(null);
-  let scope: FleetScope = { sort: 'risk', site: null };
+  let scope: FleetScope = { sort: 'risk', site: null, fleet: null };
   let current = new AbortController();
 
   const load = async (cursor: string | null) => {
@@ -50,7 +51,7 @@ export function createFleet(): Fleet {
   };
   const unfollow = followFleet({
     find: (machineId) => machines.value.find((machine) => machine.value.machineId === machineId),
-    isWhole: () => scope.site === null && nextCursor.value === null,
+    isWhole: () => scope.site === null && scope.fleet === null && nextCursor.value === null,
     // A reader who has asked for further pages keeps them.
     relist: () => (machines.value.length > pageSize ? undefined : load(null)),
   });
@@ -73,6 +74,7 @@ export function createFleet(): Fleet {
   };
 }
 
-function listQuery({ sort, site }: FleetScope, cursor: string | null) {
-  return { limit: pageSize, sort, ...(site === null ? {} : { site }), ...(cursor === null ? {} : { cursor }) };
+function listQuery({ sort, site, fleet }: FleetScope, cursor: string | null) {
+  const only = { ...(site === null ? {} : { site }), ...(fleet === null ? {} : { fleet }) };
+  return { limit: pageSize, sort, ...only, ...(cursor === null ? {} : { cursor }) };
 }

@@ -1,6 +1,8 @@
 import { useSignal } from '@preact/signals';
 import type { Problem } from '@warmbrick/contracts';
 import { api } from '../api/client.js';
+import { FleetPicker } from '../parts/fleet-picker.js';
+import { inFleet } from '../routing/fleet-choice.js';
 
 /** Writing down a batch of DEF that was bought. */
 export function StockForm({ reload }: { readonly reload: () => void }) {
@@ -11,6 +13,7 @@ export function StockForm({ reload }: { readonly reload: () => void }) {
     const fields = new FormData(form);
     const text = (name: string) => String(fields.get(name) ?? '').trim();
     const body = {
+      ...inFleet.value,
       name: text('name'),
       site: text('site') === '' ? null : text('site'),
       purchasedOn: text('purchasedOn'),
@@ -28,6 +31,7 @@ export function StockForm({ reload }: { readonly reload: () => void }) {
   return (
     <section aria-labelledby="stock-form-title">
       <h2 id="stock-form-title">Write down a batch</h2>
+      <FleetPicker />
       <form class="record-form" onSubmit={save}>
         <label class="field">
           <span>Name, such as the tank or the delivery</span>

@@ -2,6 +2,7 @@ import type { FleetDocument } from '@warmbrick/contracts';
 import { api } from '../api/client.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { loadFleets } from '../routing/fleet-choice.js';
 import { useList } from './use-list.js';
 
 /** The fleets there are, and making one. */
@@ -12,7 +13,9 @@ export function FleetList() {
     const form = event.currentTarget as HTMLFormElement;
     const values = new FormData(form);
     const body = { fleetId: String(values.get('fleetId')), name: String(values.get('name')) };
-    if ((await list.change(api.postFleets({ body }))) !== null) form.reset();
+    if ((await list.change(api.postFleets({ body }))) === null) return;
+    form.reset();
+    await loadFleets();
   };
   return (
     <section aria-labelledby="fleets-title">

@@ -5,7 +5,9 @@ import { api } from '../api/client.js';
 import { LoadingNote } from '../parts/loading-note.js';
 import { PageTitle } from '../parts/page-title.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { fleets, settingsFleet } from '../routing/fleet-choice.js';
 import { AuditList } from './audit-list.js';
+import { FaultTexts } from './fault-texts.js';
 import { FleetList } from './fleet-list.js';
 import { KeyList } from './key-list.js';
 import { scopeWords } from './scope-words.js';
@@ -27,6 +29,7 @@ export function SettingsPage() {
       {problem.value !== null && <ProblemNote problem={problem.value} retry={load} />}
       {caller.value === null && problem.value === null && <LoadingNote what="who is here" />}
       {caller.value !== null && <WhoIsHere caller={caller.value} />}
+      {caller.value !== null && fleets.value !== null && <FaultTexts key={settingsFleet.value} caller={caller.value} />}
       {caller.value?.role === 'admin' && (
         <>
           <KeyList caller={caller.value} />

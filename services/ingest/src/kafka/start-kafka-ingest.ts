@@ -125,7 +125,9 @@ function createContext(options: KafkaIngestOptions, settings: KafkaIngestSetting
 function startAnalyst(options: KafkaIngestOptions, settings: KafkaIngestSettings, beatEveryMs: number): Analyst {
   const { store, thresholds, logger, onFatal } = options;
   const { faultsTopic, futureMs, machinesInMemory: most, analysisThreads } = settings;
-  const threads = analysisThreads ?? Math.min(mostThreads, availableParallelism() - 1);
+  const cores = availableParallelism();
+  // As many as cores: the thread that reads and commits takes a fifth of the work.
+  const threads = analysisThreads ?? (cores === 1 ? 0 : Math.min(mostThreads, cores));
   const plan = { store, thresholds, logger, most, faultsTopic, futureMs };
   return threads > 0 ? createThreadedAnalyst({ ...plan, threads, beatEveryMs, onFatal }) : createAnalyst(plan);
 }
