@@ -97,7 +97,7 @@ describe.skipIf(chromiumPath === null)('signing in and the settings, on the real
     await fleets.getByLabel(/Short name/).fill('harbour');
     await fleets.getByLabel('Name', { exact: true }).fill('Harbour cranes');
     await fleets.getByRole('button', { name: 'Make a fleet' }).click();
-    await page.getByText('Harbour cranes').waitFor();
+    await page.getByRole('listitem').filter({ hasText: 'Harbour cranes' }).waitFor();
 
     await page.getByRole('button', { name: 'Check that the log is whole' }).click();
     await page.getByText(/entries follow from one another/).waitFor();

@@ -1,5 +1,6 @@
 /** Rules in plain words. */
 
+import { figureOf } from '@warmbrick/alerting';
 import type { RuleDocument } from '@warmbrick/contracts';
 import { formatDuration } from '../format/duration.js';
 import { kindName } from '../format/finding-words.js';
@@ -13,9 +14,13 @@ export function whenWords({ when }: Rule): string {
     const where = when.where.map((one) => `, ${one.value} ${levelWords(one)}`).join('');
     return `${kindName(when.finding, 2)}${least}${where}`;
   }
-  if ('figure' in when) return `${when.figure} ${levelWords(when)}`;
-  if ('rising' in when) return `${when.rising} risen by ${when.by} within ${formatDuration(when.withinS)}`;
+  if ('figure' in when) return `${figureWords(when.figure)} ${levelWords(when)}`;
+  if ('rising' in when) return `${figureWords(when.rising)} risen by ${when.by} within ${formatDuration(when.withinS)}`;
   return `nothing heard for ${formatDuration(when.silentS)}`;
+}
+
+function figureWords(name: string): string {
+  return figureOf(name)?.words ?? name;
 }
 
 interface Levels {
