@@ -26,6 +26,8 @@ export interface FleetFigures {
 
 /** Machines that SQL takes at a time: window functions over the whole file need more memory than there is. */
 const portion = 10;
+/** Rows of a part that is decoded by itself: about as many as a replay on threads takes. */
+const decodedRows = 16_000_000;
 
 /** Does one of the works once, in this process; the caller has put it on so many cores. */
 export async function measureFleet(path: string, work: FleetWork, threads: number): Promise<FleetFigures> {
@@ -66,7 +68,7 @@ const works: Readonly<Record<FleetWork, (path: string, threads: number) => Promi
       const { samples } = await readInOrder([path], { channels: analysedChannels, lendBlocks: true }, sink);
       return { samples, ...nothing };
     }
-    const parts = await machineParts(path);
+    const parts = await machineParts(path, decodedRows);
     const each = Math.ceil(parts.length / threads);
     const samples = await Promise.all(
       Array.from({ length: threads }, (_, k) => decodeInWorker(path, parts.slice(k * each, (k + 1) * each))),
@@ -74,11 +76,13 @@ const works: Readonly<Record<FleetWork, (path: string, threads: number) => Promi
     return { samples: samples.reduce((sum, value) => sum + value, 0), ...nothing };
   },
   async sql(path, threads) {
-    const machines = (await machineParts(path)).flatMap((part) => part.machines);
+    const machines = (await machineParts(path, 1)).flatMap((part) => part.machines);
+    const ids = machines.map(({ machineId }) => machineId as string).sort();
     const answers: SqlAnswer[] = [];
-    for (let k = 0; k < machines.length; k += portion) {
-      const names = machines.slice(k, k + portion).map(({ machineId }) => `'${machineId}'`);
-      const source = `(FROM read_parquet('${path}') WHERE machineId IN (${names.join(', ')}))`;
+    for (let k = 0; k < ids.length; k += portion) {
+      const names = ids.slice(k, k + portion);
+      // By its ends, so that whatever lies outside of them is not even read.
+      const source = `(FROM read_parquet('${path}') WHERE machineId BETWEEN '${names[0]}' AND '${names.at(-1)}')`;
       answers.push(await sqlAnswer(source, threads));
     }
     const { idleStreaks, hotShutdowns } = sumOfAnswers(answers);
@@ -86,18 +90,27 @@ const works: Readonly<Record<FleetWork, (path: string, threads: number) => Promi
   },
 };
 
-async function machineParts(path: string): Promise<ParquetPart[]> {
-  const parts = await partsOf([path], { rowsEach: 1 });
+async function machineParts(path: string, rowsEach: number): Promise<ParquetPart[]> {
+  const parts = await partsOf([path], { rowsEach });
   if (parts === null) throw new Error(`${path} cannot be read in parts`);
   return parts;
 }
 
+/** In a thread of built code, as replays have them: what reads sources makes a thread slow. */
 async function decodeInWorker(path: string, parts: readonly ParquetPart[]): Promise<number> {
-  // A thread does not take over what lets this one read sources.
-  const reader = import.meta.resolve('tsx/esm/api');
-  const program = new URL('./decode-worker.ts', import.meta.url).href;
-  const code = `import(${JSON.stringify(reader)}).then(({ register }) => { register(); return import(${JSON.stringify(program)}); })`;
-  const worker = new Worker(code, { eval: true, workerData: { path, parts } });
+  const recordings = JSON.stringify(import.meta.resolve('@warmbrick/recordings'));
+  const code = `const { parentPort, workerData: { path, parts, channels } } = require('node:worker_threads');
+    import(${recordings}).then(async ({ readInOrder }) => {
+      const sink = { block: () => {}, restart: () => {} };
+      let samples = 0;
+      for (const part of parts) samples += (await readInOrder([path], { channels, lendBlocks: true, part }, sink)).samples;
+      parentPort.postMessage(samples);
+    });`;
+  const worker = new Worker(code, {
+    eval: true,
+    execArgv: [],
+    workerData: { path, parts, channels: analysedChannels },
+  });
   const [samples] = (await once(worker, 'message')) as [number];
   return samples;
 }

@@ -9,7 +9,7 @@ import type { PartOutcome, PartTask } from './replay-part.js';
 /** Rows that are worth a part. Source: measured; a thread takes half a second to be at full speed. */
 const leastRows = 2_000_000;
 /** Parts a thread, so that none waits long for the last and progress shows. Source: design decision. */
-const partsAThread = 8;
+const partsAThread = 4;
 
 /**
  * Replays on up to so many threads where the recording is one Parquet file with machine after machine; else, or when anything about
