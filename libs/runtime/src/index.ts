@@ -5,3 +5,4 @@ export * from './error-catalogue.js';
 export * from './load-config.js';
 export * from './nearest-name.js';
 export * from './operating-error.js';
+export * from './retrying.js';

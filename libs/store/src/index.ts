@@ -7,6 +7,7 @@ export * from './embedded/data-folder.js';
 export * from './embedded/start-embedded-postgres.js';
 export * from './fault-store.js';
 export { readHourUse } from './hour-use.js';
+export { openStorePatiently } from './open-store-patiently.js';
 export * from './outbox-message.js';
 export { packChange } from './pack-change.js';
 export * from './postgres/open-store.js';

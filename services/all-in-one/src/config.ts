@@ -42,6 +42,12 @@ const schema = z.strictObject({
   databaseUrl: text
     .optional()
     .meta({ secret: true, description: 'A PostgreSQL server to use in place of the embedded one.' }),
+  storeWaitMs: z
+    .number()
+    .int()
+    .min(0)
+    .default(300_000)
+    .meta({ description: 'How long the start waits for a server at DATABASE_URL that does not answer, ms.' }),
   replayData: text
     .default(fileURLToPath(new URL('replay-data', repository)))
     .meta({ description: 'Folder of recorded cases that are loaded at the first start.' }),

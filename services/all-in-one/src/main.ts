@@ -12,6 +12,7 @@ const stopTimeoutMs = 60_000;
 
 let running: Running | null = null;
 let isAskedToStop = false;
+const stopping = new AbortController();
 let isEnding = false;
 
 /** The one way out: stops what runs, says why, and ends the process. */
@@ -46,6 +47,7 @@ function stopOnSignal(signal: 'SIGINT' | 'SIGTERM'): void {
     // The second time somebody means it.
     if (isAskedToStop || isEnding) endNow(signal === 'SIGINT' ? 130 : 143);
     isAskedToStop = true;
+    stopping.abort();
     process.stdout.write('Stopping ...\n');
     void starting.finally(() => end(0));
   });
@@ -56,9 +58,9 @@ async function start(): Promise<void> {
     const config = readConfig(process.env);
     const logger = createLogger({ name: 'all-in-one', level: config.logLevel });
     const say = (line: string) => void process.stdout.write(`${line}\n`);
-    running = await startAll({ config, logger, say, onFailure: fail });
+    running = await startAll({ config, logger, say, onFailure: fail, signal: stopping.signal });
   } catch (error) {
-    fail(error);
+    if (!isAskedToStop) fail(error);
   }
 }
 

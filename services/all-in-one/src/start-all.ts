@@ -16,7 +16,13 @@ import {
 import { startNotifier } from '@warmbrick/notifier';
 import { type Logger, OperatingError } from '@warmbrick/runtime';
 import { quarryDozer, quarryFleet } from '@warmbrick/simulator';
-import { type EmbeddedPostgres, openStore, type Store, startEmbeddedPostgres } from '@warmbrick/store';
+import {
+  type EmbeddedPostgres,
+  openStore,
+  openStorePatiently,
+  type Store,
+  startEmbeddedPostgres,
+} from '@warmbrick/store';
 import { type AllInOneConfig, isLoopback } from './config.js';
 import { runLiveFleet } from './live-fleet.js';
 import { loadReplays } from './load-replays.js';
@@ -33,6 +39,8 @@ export interface StartOptions {
   readonly say: (line: string) => void;
   /** Called when something that was started fails later on; what runs still has to be stopped. */
   readonly onFailure: (error: unknown) => void;
+  /** Ends the waiting for a database that does not answer. */
+  readonly signal?: AbortSignal;
 }
 
 export interface Running {
@@ -57,11 +65,13 @@ export async function startAll(options: StartOptions): Promise<Running> {
     const embedded = await startDatabase(options);
     if (embedded !== null) undo.push(() => embedded.stop());
     const events = createEventHub();
-    const store = await openStore({
+    const storeConfig = {
       connectionString: embedded?.connectionString ?? config.databaseUrl ?? '',
       // In a database of others, other processes make alerts too, and all are followed there.
       alerting: { now: () => Date.now(), outbox: true, onEvents: embedded === null ? undefined : events.publishAlerts },
-    });
+    };
+    const waitMs = embedded === null ? config.storeWaitMs : 0;
+    const store = await openStorePatiently(() => openStore(storeConfig), { logger, waitMs, signal: options.signal });
     undo.push(() => store.close());
     if (embedded === null) {
       const feed = store.followAlerts(events.publishAlerts);

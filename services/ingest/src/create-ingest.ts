@@ -1,14 +1,13 @@
 /** The one pipeline that every source feeds: order, analyse, commit, tell. */
 
 import { setImmediate as breathe } from 'node:timers/promises';
-import { OperatingError } from '@warmbrick/runtime';
+import { OperatingError, retrying } from '@warmbrick/runtime';
 import type { FaultReport, SampleBlock } from '@warmbrick/signals';
 import type { CursorMove, MachineChange } from '@warmbrick/store';
 import { withoutFuture } from './future-samples.js';
 import { type Ingest, type IngestLimits, type IngestOptions, usualIngestLimits } from './ingest-types.js';
 import { changeOfBatch, type MachineBatch } from './machine-batch.js';
 import { createMachineStates, type MachineStates } from './machine-states.js';
-import { retrying } from './retry.js';
 import { createWorkQueue } from './work-queue.js';
 
 interface Pipeline extends IngestOptions {

@@ -3,7 +3,7 @@
 import { builtInThresholds } from '@warmbrick/analysis';
 import { createKafka, createProducer, ensureTopics, type KafkaClient, type TopicPartition } from '@warmbrick/kafka';
 import { createMetrics, type Logger, OperatingError } from '@warmbrick/runtime';
-import { openStore, type Store } from '@warmbrick/store';
+import { openStore, openStorePatiently, type Store } from '@warmbrick/store';
 import { startAlertClock } from './alerting/start-alert-clock.js';
 import type { IngestConfig } from './config.js';
 import { startDerateInquirer } from './derates/derate-inquirer.js';
@@ -11,7 +11,6 @@ import { startInducementWatch } from './inducement/inducement-watch.js';
 import { startFindingsPublisher } from './kafka/findings-publisher.js';
 import { createIngestMeter } from './kafka/ingest-meter.js';
 import { type KafkaIngestStats, startKafkaIngest } from './kafka/start-kafka-ingest.js';
-import { openStorePatiently } from './open-store-patiently.js';
 import { startServiceWatch } from './service/service-watch.js';
 import { startHealthServer } from './start-health-server.js';
 import { startStoreUpkeep } from './store-upkeep.js';

@@ -10,6 +10,12 @@ const address = z.string().regex(/^[^\s:]+:\d{1,5}$|^\[[0-9a-f:]+\]:\d{1,5}$/i, 
 
 const schema = z.strictObject({
   databaseUrl: text.meta({ secret: true, description: 'PostgreSQL that keeps everything, as a connection string.' }),
+  storeWaitMs: z
+    .number()
+    .int()
+    .min(0)
+    .default(300_000)
+    .meta({ description: 'How long the start waits for a database that does not answer, ms.' }),
   publicUrl: z
     .url({ protocol: /^https?$/ })
     .meta({ description: 'Address under which people reach the pages; links in messages begin with it.' }),

@@ -5,7 +5,7 @@
 
 import { createKafka, createProducer } from '@warmbrick/kafka';
 import { createLogger, OperatingError, settingsText } from '@warmbrick/runtime';
-import { openStore } from '@warmbrick/store';
+import { openStore, openStorePatiently } from '@warmbrick/store';
 import { explainNotifierConfig, readNotifierConfig } from './config.js';
 import { startNotifier } from './start-notifier.js';
 
@@ -20,6 +20,8 @@ const sources = file === undefined ? { env } : { env, file };
 
 const undo: (() => Promise<unknown>)[] = [];
 let isEnding = false;
+/** Aborted when the process is asked to stop, so that nothing is waited for any longer. */
+const stopping = new AbortController();
 
 /** The one way out. */
 async function end(code: number): Promise<void> {
@@ -45,7 +47,9 @@ function fail(error: unknown): void {
 async function run(): Promise<void> {
   const config = readNotifierConfig(sources);
   const logger = createLogger({ name: 'notifier', level: config.logLevel });
-  const store = await openStore({ connectionString: config.databaseUrl });
+  const { databaseUrl: connectionString, storeWaitMs: waitMs } = config;
+  const { signal } = stopping;
+  const store = await openStorePatiently(() => openStore({ connectionString }), { logger, waitMs, signal });
   undo.push(() => store.close());
   const producer = await openProducer(config, logger);
   if (producer !== null) undo.push(() => producer.close());
@@ -75,10 +79,13 @@ if (words === 'config explain') {
 } else {
   process.on('uncaughtException', fail);
   process.on('unhandledRejection', fail);
-  const starting = run().catch(fail);
+  const starting = run().catch((error) => {
+    if (!stopping.signal.aborted) fail(error);
+  });
   const stop = () => {
     // The second time somebody means it.
-    if (isEnding) process.exit(exitBug);
+    if (isEnding || stopping.signal.aborted) process.exit(exitBug);
+    stopping.abort();
     void starting.then(() => end(0));
   };
   process.on('SIGTERM', stop);

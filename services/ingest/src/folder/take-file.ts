@@ -3,11 +3,10 @@
 import { rm } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { DamagedRecordingError, type ReadReport, readInOrder } from '@warmbrick/recordings';
-import { OperatingError } from '@warmbrick/runtime';
+import { OperatingError, retrying } from '@warmbrick/runtime';
 import type { SampleBlock } from '@warmbrick/signals';
 import type { IngestLogger } from '../ingest-types.js';
 import type { Intake, IntakeOrigin } from '../intake.js';
-import { retrying } from '../retry.js';
 import { type BlockSpool, openBlockSpool } from './block-spool.js';
 import type { FolderSettings } from './folder-settings.js';
 

@@ -1,14 +1,13 @@
 /** MQTT messages to the intake, until they are safe or known to be of no use. */
 
 import { messageLimits, type RejectedMessage } from '@warmbrick/contracts';
-import { OperatingError } from '@warmbrick/runtime';
+import { OperatingError, retrying } from '@warmbrick/runtime';
 import { gunzip } from '../http/read-body.js';
 import type { IngestLogger } from '../ingest-types.js';
 import type { Intake, IntakeOrigin } from '../intake.js';
 import { emptyReading, type ReadMessages, readMessages } from '../messages/read-messages.js';
 import type { IntakeReject, IntakeRejectReason } from '../messages/reject-list.js';
 import { splitJson } from '../messages/split-messages.js';
-import { retrying } from '../retry.js';
 import type { TopicPattern } from './topic-pattern.js';
 
 export interface MqttMessage {

@@ -1,9 +1,9 @@
 /** Intake from a provider of ISO 15143-3: hours, fuel, DEF level and faults of mixed fleets, asked for again and again. */
 
 import { setTimeout as sleepReally } from 'node:timers/promises';
+import { retrying } from '@warmbrick/runtime';
 import type { IngestLogger } from '../ingest-types.js';
 import type { Intake } from '../intake.js';
-import { retrying } from '../retry.js';
 import { createFeedClient, type FeedClock } from './feed-client.js';
 import { type FeedMemory, type FeedRound, runRound } from './feed-round.js';
 import { type FeedProviderInput, feedProviderSchema } from './feed-settings.js';

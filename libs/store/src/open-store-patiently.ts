@@ -1,11 +1,9 @@
 /** A store that is still down when the process starts: both are started together as a rule. */
 
-import { OperatingError } from '@warmbrick/runtime';
-import type { IngestLogger } from './ingest-types.js';
-import { retrying } from './retry.js';
+import { OperatingError, retrying } from '@warmbrick/runtime';
 
 export interface PatienceOptions {
-  readonly logger: Pick<IngestLogger, 'warn'>;
+  readonly logger: { warn(fields: object, message: string): void };
   /** How long it is tried again. */
   readonly waitMs: number;
   /** Ends the waiting before that. */

@@ -1,7 +1,7 @@
 import { OperatingError } from '@warmbrick/runtime';
-import { describe, expect, it } from 'vitest';
 // Past the index: a process does it, and a test of the process would take minutes.
-import { openStorePatiently } from '../../services/ingest/src/open-store-patiently.js';
+import { openStorePatiently } from '@warmbrick/store';
+import { describe, expect, it } from 'vitest';
 
 const down = () => new OperatingError('nobody listens', { code: 'store-unavailable', isRetriable: true });
 

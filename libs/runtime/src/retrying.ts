@@ -1,7 +1,7 @@
 /** Tries again what failed for a reason that passes. */
 
 import { setTimeout as sleep } from 'node:timers/promises';
-import { OperatingError } from '@warmbrick/runtime';
+import { OperatingError } from './operating-error.js';
 
 export interface RetryOptions {
   readonly firstMs: number;
