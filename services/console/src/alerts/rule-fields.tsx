@@ -3,9 +3,6 @@ import { type FieldsProps, severityChoices } from './rule-parts.js';
 
 /** How grave it is, and how long it must hold. */
 export function HoldFields({ draft, change }: FieldsProps) {
-  const { severitySteps } = draft;
-  const put = (at: number, part: Partial<(typeof severitySteps)[number]>) =>
-    change({ severitySteps: severitySteps.map((one, k) => (k === at ? { ...one, ...part } : one)) });
   const hasSteps = draft.looksAt === 'figure' || draft.looksAt === 'rise';
   return (
     <fieldset class="rule-part">
@@ -51,31 +48,7 @@ export function HoldFields({ draft, change }: FieldsProps) {
           ]}
           onChange={(during) => change({ during })}
         />
-        {hasSteps &&
-          severitySteps.map((one, at) => (
-            <div class="rule-line field-wide" key={at}>
-              <TextField label="From" isNumber isRequired value={one.at} onInput={(value) => put(at, { at: value })} />
-              <ChoiceField
-                label="It is"
-                value={one.severity}
-                choices={severityChoices}
-                onChange={(severity) => put(at, { severity })}
-              />
-              <button type="button" onClick={() => change({ severitySteps: severitySteps.filter((_, k) => k !== at) })}>
-                Take out
-              </button>
-            </div>
-          ))}
-        {hasSteps && (
-          <p class="field-wide">
-            <button
-              type="button"
-              onClick={() => change({ severitySteps: [...severitySteps, { at: '', severity: 'severe' }] })}
-            >
-              Another severity from a level on
-            </button>
-          </p>
-        )}
+        {hasSteps && <StepFields draft={draft} change={change} />}
         {draft.looksAt !== 'silence' && (
           <div class="field-wide">
             <TickField isOn={draft.isLatched} onChange={(isLatched) => change({ isLatched })}>
@@ -93,6 +66,39 @@ export function HoldFields({ draft, change }: FieldsProps) {
         )}
       </div>
     </fieldset>
+  );
+}
+
+/** From which level on it is more or less grave. */
+function StepFields({ draft, change }: FieldsProps) {
+  const { severitySteps } = draft;
+  const put = (at: number, part: Partial<(typeof severitySteps)[number]>) =>
+    change({ severitySteps: severitySteps.map((one, k) => (k === at ? { ...one, ...part } : one)) });
+  return (
+    <>
+      {severitySteps.map((one, at) => (
+        <div class="rule-line field-wide" key={at}>
+          <TextField label="From" isNumber isRequired value={one.at} onInput={(value) => put(at, { at: value })} />
+          <ChoiceField
+            label="It is"
+            value={one.severity}
+            choices={severityChoices}
+            onChange={(severity) => put(at, { severity })}
+          />
+          <button type="button" onClick={() => change({ severitySteps: severitySteps.filter((_, k) => k !== at) })}>
+            Take out
+          </button>
+        </div>
+      ))}
+      <p class="field-wide">
+        <button
+          type="button"
+          onClick={() => change({ severitySteps: [...severitySteps, { at: '', severity: 'severe' }] })}
+        >
+          Another severity from a level on
+        </button>
+      </p>
+    </>
   );
 }
 
