@@ -137,7 +137,8 @@ function whenDraft(when: Rule['when']): Partial<RuleDraft> {
   return { looksAt: 'silence', silentMin: inUnit(when.silentS, minuteS) };
 }
 
-interface Levels {
+/** Levels of a condition, of which a rule has some. */
+export interface Levels {
   readonly atLeast?: number | undefined;
   readonly atMost?: number | undefined;
   readonly clearBelow?: number | undefined;

@@ -1,11 +1,9 @@
 /** Rules in plain words. */
 
 import { figureOf } from '@warmbrick/alerting';
-import type { RuleDocument } from '@warmbrick/contracts';
 import { formatDuration } from '../format/duration.js';
 import { kindName } from '../format/finding-words.js';
-
-type Rule = RuleDocument['rule'];
+import type { Levels, Rule } from './rule-draft.js';
 
 /** What a rule looks at: "long idles of at least warning". */
 export function whenWords({ when }: Rule): string {
@@ -21,15 +19,6 @@ export function whenWords({ when }: Rule): string {
 
 function figureWords(name: string): string {
   return figureOf(name)?.words ?? name;
-}
-
-interface Levels {
-  readonly atLeast?: number | undefined;
-  readonly atMost?: number | undefined;
-  readonly clearBelow?: number | undefined;
-  readonly clearAbove?: number | undefined;
-  readonly is?: string | boolean | undefined;
-  readonly anyOf?: readonly string[] | undefined;
 }
 
 function levelWords({ atLeast, atMost, clearBelow, clearAbove, is, anyOf }: Levels): string {
