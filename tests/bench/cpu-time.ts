@@ -16,11 +16,26 @@ export function cpuOf(pid: number): number {
   return ticks / ticksPerS;
 }
 
-/** Processor time of this process's main thread alone, s: the rest is that of threads, collectors and unpackers. */
-export function cpuOfMainThread(): number {
-  const stat = readFileSync(`/proc/self/task/${process.pid}/stat`, 'utf8');
+/** Processor time of a process alone, s: cheap enough to be asked again and again. */
+export function cpuOfOne(pid: number): number {
+  return cpuIn(`/proc/${pid}/stat`);
+}
+
+/** Processor time of a process's main thread alone, s: the rest is that of threads, collectors and unpackers. */
+export function cpuOfMainThread(pid: number): number {
+  return cpuIn(`/proc/${pid}/task/${pid}/stat`);
+}
+
+function cpuIn(path: string): number {
+  const stat = readFileSync(path, 'utf8');
   const fields = stat.slice(stat.lastIndexOf(')') + 2).split(' ');
   return (Number(fields[11]) + Number(fields[12])) / ticksPerS;
+}
+
+/** The most memory that a process has had resident, in MB of 10^6 bytes. */
+export function peakMemoryMb(pid: number): number {
+  const [, kibibytes] = /VmHWM:\s*(\d+) kB/.exec(readFileSync(`/proc/${pid}/status`, 'utf8')) ?? [];
+  return (Number(kibibytes) * 1024) / 1e6;
 }
 
 /** The broker's is a grandchild of ours, under a shell that ends it with us. */

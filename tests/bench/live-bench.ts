@@ -1,46 +1,42 @@
 /** Kafka to committed, against the bare client on the same topics in the same run; and what 10 000 machines take in memory. */
 
-import { spawnSync } from 'node:child_process';
+import { type ChildProcess, spawn, spawnSync } from 'node:child_process';
+import { once } from 'node:events';
 import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import type { Readable } from 'node:stream';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
-import { builtInThresholds } from '@warmbrick/analysis';
 import { decodeSampleMessage } from '@warmbrick/contracts';
-import { startKafkaIngest } from '@warmbrick/ingest';
 import { createProducer } from '@warmbrick/kafka';
 import { type SampleBlock, sliceBlock } from '@warmbrick/signals';
 import { type EmbeddedPostgres, openStore, startEmbeddedPostgres } from '@warmbrick/store';
+import pg from 'pg';
 import type { OutMessage } from '../integration/ingest-world.js';
 import { packetMessage, singleMessages } from '../integration/messages.js';
-import { findKafka, quiet, type TestKafka } from '../kafka/kafka-provider.js';
-import { cpuOf, cpuOfBroker, cpuOfMainThread } from './cpu-time.js';
+import { findKafka, type TestKafka } from '../kafka/kafka-provider.js';
+import { cpuOf, cpuOfBroker, cpuOfMainThread, cpuOfOne, peakMemoryMb } from './cpu-time.js';
 import { type MemoryFigures, sixChannels } from './live-memory.js';
+import { createPace, type PaceFigures } from './pace.js';
 
 /** One way of sending the same samples. */
 export interface DrainFigures {
   readonly messages: number;
   readonly samples: number;
   readonly megabytes: number;
-  readonly bareMessagesPerS: number;
-  readonly ingestMessagesPerS: number;
-  readonly ingestSamplesPerS: number;
-  readonly ingestToBare: number;
-  /** Processor time of our process in the bare drain, and its ratio to that in ingest: what other programs do hardly changes it. */
-  readonly bareCpuS: number;
-  readonly bareCpuToOwn: number;
-  readonly ingestSamplesPerOwnCpuS: number;
+  readonly bare: PaceFigures;
+  readonly ingest: IngestFigures;
   /** Processor time that decoding the same messages takes by itself, s: what nobody who reads them can save. */
   readonly decodeS: number;
-  /** Processor time of our process, of the database and of the broker while it was drained, s; and how long that took. */
-  readonly ownCpuS: number;
-  /** Of it, that of the thread that reads and commits. */
+}
+
+/** Beside the pace: processor time of the thread that reads and commits, of the database and of the broker meanwhile, s. */
+interface IngestFigures extends PaceFigures {
   readonly mainCpuS: number;
   readonly databaseCpuS: number;
   readonly brokerCpuS: number;
-  readonly tookS: number;
-  readonly transactions: number;
   readonly peakMemoryMb: number;
 }
 
@@ -56,8 +52,8 @@ const machines = 150;
 const partitions = 8;
 const packetLength = 60;
 const rounds = 3;
-/** Long enough for a thread that has just begun to run at full speed most of the time. */
-const packetSamplesPerMachine = 72_000;
+/** Two days: long enough for a thread that has just begun to run at full speed most of the time. Source: measured. */
+const packetSamplesPerMachine = 144_000;
 const singlesPerMachine = 4000;
 
 /** Measures everything; null where there is no Kafka. */
@@ -69,7 +65,6 @@ export async function measureLive(): Promise<LiveFigures | null> {
   const postgres = await startEmbeddedPostgres({ dataDir: join(folder, 'data') });
   try {
     const day = sixChannels();
-    if (day.timeMs.length < packetSamplesPerMachine) throw new Error('the simulation sent too little');
     const packets = await fill(kafka, day, {
       count: packetSamplesPerMachine / packetLength,
       samples: packetLength,
@@ -116,18 +111,27 @@ interface Form {
   readonly toMessage: (block: SampleBlock) => OutMessage;
 }
 
-/** Machines take turns, as they do when they send at the same time. Nothing is kept: a full memory would slow the rest down. */
+/**
+ * Machines take turns, as they do when they send at the same time, each at another hour of its day: the same values from all of them
+ * would shrink to next to nothing in a batch, which those of a fleet do not. Nothing is kept: a full memory would slow the rest down.
+ */
 async function fill(kafka: TestKafka, day: SampleBlock, { count, samples, toMessage }: Form): Promise<Filled> {
   const topic = await kafka.freshTopic(partitions);
   const producer = await createProducer(kafka.client('filler'));
+  const ofDay = Math.floor(day.timeMs.length / samples);
   let bytes = 0;
   let decodeS = 0;
   let sent: Promise<void>[] = [];
   for (let n = 0; n < count; n++) {
-    const block = sliceBlock(day, n * samples, (n + 1) * samples);
+    const timeMs = Float64Array.from(
+      { length: samples },
+      (_, i) => (day.timeMs[0] as number) + (n * samples + i) * 1000,
+    );
     const values: Buffer[] = [];
     for (let k = 0; k < machines; k++) {
-      const { key, value } = toMessage({ ...block, machineId: `bench-${k}` });
+      const at = (n + Math.floor((k * ofDay) / machines)) % ofDay;
+      const { channels } = sliceBlock(day, at * samples, (at + 1) * samples);
+      const { key, value } = toMessage({ machineId: `bench-${k}`, timeMs, channels });
       values.push(Buffer.from(value as string));
       sent.push(producer.send({ topic, key, value }));
     }
@@ -142,36 +146,18 @@ async function fill(kafka: TestKafka, day: SampleBlock, { count, samples, toMess
 }
 
 async function measureDrain(place: Place, filled: Filled): Promise<DrainFigures> {
-  const bare: Awaited<ReturnType<typeof drainBare>>[] = [];
-  const ingested: Awaited<ReturnType<typeof ingest>>[] = [];
+  const bare: PaceFigures[] = [];
+  const ingested: IngestFigures[] = [];
   for (let round = 0; round < rounds; round++) {
     bare.push(await drainBare(place.kafka, filled));
     ingested.push(await ingest(place, filled, round));
   }
-  const middle = ingested.sort((a, b) => a.tookMs - b.tookMs)[Math.floor(rounds / 2)] as (typeof ingested)[number];
-  const bareMiddle = bare.sort((a, b) => a.tookMs - b.tookMs)[Math.floor(rounds / 2)] as (typeof bare)[number];
-  const bareMs = bareMiddle.tookMs;
-  const { messages, samples, bytes } = filled;
-  return {
-    messages,
-    samples,
-    megabytes: bytes / 1e6,
-    bareMessagesPerS: (messages / bareMs) * 1000,
-    ingestMessagesPerS: (messages / middle.tookMs) * 1000,
-    ingestSamplesPerS: (samples / middle.tookMs) * 1000,
-    ingestToBare: bareMs / middle.tookMs,
-    bareCpuS: bareMiddle.cpuS,
-    bareCpuToOwn: bareMiddle.cpuS / middle.ownCpuS,
-    ingestSamplesPerOwnCpuS: samples / middle.ownCpuS,
-    decodeS: filled.decodeS,
-    ownCpuS: middle.ownCpuS,
-    mainCpuS: middle.mainCpuS,
-    databaseCpuS: middle.databaseCpuS,
-    brokerCpuS: middle.brokerCpuS,
-    tookS: middle.tookMs / 1000,
-    transactions: middle.transactions,
-    peakMemoryMb: process.resourceUsage().maxRSS / 1024,
-  };
+  const { messages, samples, bytes, decodeS } = filled;
+  return { messages, samples, megabytes: bytes / 1e6, bare: middleOf(bare), ingest: middleOf(ingested), decodeS };
+}
+
+function middleOf<Figures extends PaceFigures>(all: readonly Figures[]): Figures {
+  return [...all].sort((a, b) => a.steadyPerS - b.steadyPerS)[Math.floor(all.length / 2)] as Figures;
 }
 
 function decodeAll(values: readonly Buffer[], samples: number): number {
@@ -186,94 +172,92 @@ function decodeAll(values: readonly Buffer[], samples: number): number {
   return (user + system) / 1e6;
 }
 
-/** The client alone: it fetches, unpacks and counts. From the join to the last message. */
-async function drainBare(kafka: TestKafka, { topic, messages }: Filled): Promise<{ tookMs: number; cpuS: number }> {
-  const consumer = kafka.client('bare').kafka.consumer({ groupId: kafka.freshName('bare'), maxWaitTimeInMs: 250 });
-  await consumer.connect();
-  await consumer.subscribe({ topics: [topic], fromBeginning: true });
-  let seen = 0;
-  let joinedMs = 0;
-  let joinedCpu = process.cpuUsage();
-  consumer.on(consumer.events.GROUP_JOIN, () => {
-    if (joinedMs === 0) joinedCpu = process.cpuUsage();
-    joinedMs ||= performance.now();
+/** The client alone: it fetches, unpacks and counts, in a process of its own. */
+async function drainBare(kafka: TestKafka, { topic, messages }: Filled): Promise<PaceFigures> {
+  const script = fileURLToPath(new URL('bare-drain.ts', import.meta.url));
+  const args = [kafka.brokers.join(','), topic, kafka.freshName('bare'), `${messages}`];
+  const child = spawn(process.execPath, [...process.execArgv, script, ...args], {
+    stdio: ['ignore', 'pipe', 'inherit'],
   });
-  await consumer.run({
-    eachBatch: async ({ batch }) => {
-      seen += batch.messages.length;
-    },
-  });
-  while (seen < messages) await sleep(5);
-  const tookMs = performance.now() - joinedMs;
-  const cpu = process.cpuUsage(joinedCpu);
-  await consumer.disconnect();
-  return { tookMs, cpuS: (cpu.user + cpu.system) / 1e6 };
+  const [said] = await once(createInterface({ input: child.stdout }), 'line');
+  return JSON.parse(said) as PaceFigures;
 }
 
-interface Beginning {
-  readonly ms: number;
-  readonly cpu: NodeJS.CpuUsage;
-  readonly main: number;
-  readonly database: number;
-  readonly broker: number;
-}
+/** Between looks at what is committed, ms. */
+const lookEveryMs = 50;
 
-/** From the join to the last commit, into a database of its own. */
-async function ingest({ kafka, postgres }: Place, { topic, samples }: Filled, round: number) {
+/** The process as it is shipped, with its usual settings, from the join to the last commit, into a database of its own. */
+async function ingest({ kafka, postgres }: Place, { topic, messages }: Filled, round: number): Promise<IngestFigures> {
   const name = `bench_${topic.replaceAll('-', '_')}_${round}`;
   const databaseUrl = await createDatabase(postgres.connectionString, name);
-  const store = await openStore({ connectionString: databaseUrl, outbox: true });
-  const client = kafka.client('ingest');
-  const producer = await createProducer(client);
-  const faultsTopic = await kafka.freshTopic(1);
-  let began: Beginning | null = null;
-  const pid = postgres.pid() as number;
-  const running = await startKafkaIngest({
-    client,
-    producer,
-    store,
-    thresholds: builtInThresholds,
-    logger: quiet,
-    onFatal: (error) => {
-      throw error;
+  await (await openStore({ connectionString: databaseUrl })).close();
+  const child = spawn(
+    process.execPath,
+    [fileURLToPath(new URL('../../services/ingest/dist/main.js', import.meta.url))],
+    {
+      env: {
+        ...process.env,
+        DATABASE_URL: databaseUrl,
+        WARMBRICK_BROKERS: kafka.brokers.join(','),
+        WARMBRICK_GROUP_ID: kafka.freshName('bench'),
+        WARMBRICK_SAMPLES_TOPIC: topic,
+        WARMBRICK_FAULTS_TOPIC: await kafka.freshTopic(1),
+        WARMBRICK_REJECTS_TOPIC: await kafka.freshTopic(1),
+        WARMBRICK_FINDINGS_TOPIC: await kafka.freshTopic(1),
+      },
+      stdio: ['ignore', 'inherit', 'pipe'],
     },
-    onAssigned: () => {
-      began ??= {
-        ms: performance.now(),
-        cpu: process.cpuUsage(),
-        main: cpuOfMainThread(),
-        database: cpuOf(pid),
-        broker: cpuOfBroker(),
-      };
-    },
-    settings: {
-      instanceName: 'bench',
-      groupId: kafka.freshName('bench'),
-      samplesTopic: topic,
-      faultsTopic,
-      rejectsTopic: null,
-    },
+  );
+  const pid = child.pid as number;
+  const databasePid = postgres.pid() as number;
+  const others = () => ({ main: cpuOfMainThread(pid), database: cpuOf(databasePid), broker: cpuOfBroker() });
+  const client = new pg.Client({ connectionString: databaseUrl });
+  await client.connect();
+  try {
+    const pace = createPace(messages);
+    await joined(child);
+    const before = others();
+    pace.begin(cpuOfOne(pid));
+    for (let done = 0; done < messages; await sleep(lookEveryMs)) {
+      if (child.exitCode !== null) throw new Error(`ingest ended with code ${child.exitCode}`);
+      done = await committed(client, topic);
+      pace.tell(done, cpuOfOne(pid));
+    }
+    const figures = pace.end(cpuOfOne(pid));
+    const after = others();
+    return {
+      ...figures,
+      mainCpuS: after.main - before.main,
+      databaseCpuS: after.database - before.database,
+      brokerCpuS: after.broker - before.broker,
+      peakMemoryMb: peakMemoryMb(pid),
+    };
+  } finally {
+    await client.end();
+    const gone = once(child, 'exit');
+    child.kill('SIGTERM');
+    await gone;
+  }
+}
+
+/** Waits for the line of the log that says so; the rest of the log is passed over. */
+async function joined(child: ChildProcess): Promise<void> {
+  const lines = createInterface({ input: child.stderr as Readable });
+  await new Promise<void>((resolve, reject) => {
+    lines.on('line', (line) => {
+      if (line.includes('"joined the group"')) resolve();
+    });
+    child.once('exit', (code) => reject(new Error(`ingest ended with code ${code} before it had joined`)));
   });
-  while (running.stats().samples < samples) await sleep(5);
-  const start = began as unknown as Beginning;
-  const tookMs = performance.now() - start.ms;
-  const cpu = process.cpuUsage(start.cpu);
-  const figures = {
-    tookMs,
-    ownCpuS: (cpu.user + cpu.system) / 1e6,
-    mainCpuS: cpuOfMainThread() - start.main,
-    databaseCpuS: cpuOf(pid) - start.database,
-    brokerCpuS: cpuOfBroker() - start.broker,
-    transactions: running.stats().transactions,
-  };
-  await running.stop();
-  await producer.close();
-  await store.close();
-  return figures;
+}
+
+async function committed(client: pg.Client, topic: string): Promise<number> {
+  const text = 'SELECT coalesce(sum(next_offset), 0)::int8 AS done FROM ingest_cursor WHERE source = $1';
+  const { rows } = await client.query(text, [`kafka/${topic}`]);
+  return Number(rows[0].done);
 }
 
 async function createDatabase(connectionString: string, name: string): Promise<string> {
-  const { default: pg } = await import('pg');
   const client = new pg.Client({ connectionString });
   await client.connect();
   await client.query(`CREATE DATABASE ${name}`);

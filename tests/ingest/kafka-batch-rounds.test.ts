@@ -1,5 +1,6 @@
 /** The work behind the consumer, on the store of a real PostgreSQL and without Kafka. */
 
+import { setTimeout as sleep } from 'node:timers/promises';
 import { builtInThresholds } from '@warmbrick/analysis';
 import { cursorSource } from '@warmbrick/ingest';
 import type { BatchTools, IncomingMessage, PartitionBatch } from '@warmbrick/kafka';
@@ -25,7 +26,11 @@ afterAll(() => server?.stop());
 
 const topic = 'samples';
 const source = cursorSource(topic);
-const alive: BatchTools = { heartbeat: async () => {}, isRevoked: () => false };
+const alive: BatchTools = {
+  heartbeat: async () => {},
+  isRevoked: () => false,
+  behind: () => ({ messages: 0, bytes: 0 }),
+};
 const limits = { lingerMs: 30, eagerMessages: 1000, eagerBytes: 1e7, roundBytes: 1e7 };
 
 /** The same day for each machine: what the simulator makes hangs on the machine's name. */
@@ -76,7 +81,7 @@ function analystOn(store: Store): Analyst {
   return analyst;
 }
 
-function roundsOn(own: Store, loads: string[] = []) {
+function roundsOn(own: Store, loads: string[] = [], lingerMs = limits.lingerMs) {
   const commits: CommitExtras[] = [];
   const counted: Store = {
     ...own,
@@ -97,7 +102,12 @@ function roundsOn(own: Store, loads: string[] = []) {
     publishRejects: async () => {},
   };
   let fenced = 0;
-  const rounds = new BatchRounds({ context, limits, onCommitted: () => {}, onFenced: () => fenced++ });
+  const rounds = new BatchRounds({
+    context,
+    limits: { ...limits, lingerMs },
+    onCommitted: () => {},
+    onFenced: () => fenced++,
+  });
   return { rounds, commits, loads, fenced: () => fenced };
 }
 
@@ -169,6 +179,24 @@ describe.each([0, 2])('batches of many partitions, with %i threads', (count) => 
     expect(commits).toEqual([]);
     await rounds.take(batchOf(part), alive);
     expect(await store.getMachine('away')).not.toBeNull();
+  });
+
+  it('wait for company no longer when enough lies behind them', async () => {
+    const { rounds } = roundsOn(store, [], 600_000);
+    const { epoch } = await store.claim(source, 50);
+    const waiting = { messages: 0, bytes: 0 };
+    let isDone = false;
+    const batch = batchOf({ partition: 50, epoch, machineId: 'patient', from: 0, to: 2 });
+    const done = rounds.take(batch, { ...alive, behind: () => waiting }).then(() => {
+      isDone = true;
+    });
+    waiting.messages = limits.eagerMessages - 3;
+    rounds.look();
+    await sleep(200);
+    expect(isDone).toBe(false);
+    waiting.messages++;
+    rounds.look();
+    await done;
   });
 
   it('end the same when the store fails before the commit, and after it', async () => {

@@ -1,5 +1,12 @@
 import { setTimeout as sleep } from 'node:timers/promises';
-import { createKafka, createProducer, ensureTopics, type OffsetGap, type PartitionBatch } from '@warmbrick/kafka';
+import {
+  type BatchTools,
+  createKafka,
+  createProducer,
+  ensureTopics,
+  type OffsetGap,
+  type PartitionBatch,
+} from '@warmbrick/kafka';
 import { OperatingError } from '@warmbrick/runtime';
 import { afterAll, describe, expect, it } from 'vitest';
 import { MemoryPositions, startMember, until } from './collect.js';
@@ -162,8 +169,9 @@ describe.skipIf(found === null)('the consumer', () => {
   it('throws away what waits when partitions are taken away, and tells the handler at work', async () => {
     const [topic, groupId, positions] = [await kafka.freshTopic(2), kafka.freshName('group'), new MemoryPositions()];
     await fill(topic, 4000);
-    const begun: { batch: PartitionBatch; isRevoked: () => boolean; at: number }[] = [];
+    const begun: { batch: PartitionBatch; isRevoked: () => boolean; behind: BatchTools['behind']; at: number }[] = [];
     let revokedAt = 0;
+    let queued = 0;
     const first = await startMember(kafka, {
       positions,
       groupId,
@@ -171,8 +179,9 @@ describe.skipIf(found === null)('the consumer', () => {
       instanceName: 'pod-0',
       // Many batches wait behind the one at work.
       limits: { bytesPerPartition: 4096, batchesPerPartition: 20, parallelHandlers: 1 },
-      handle: async (batch, { heartbeat, isRevoked }) => {
-        begun.push({ batch, isRevoked, at: Date.now() });
+      onQueued: () => queued++,
+      handle: async (batch, { heartbeat, isRevoked, behind }) => {
+        begun.push({ batch, isRevoked, behind, at: Date.now() });
         try {
           while (!isRevoked()) {
             await sleep(20);
@@ -185,6 +194,10 @@ describe.skipIf(found === null)('the consumer', () => {
     });
     await until(() => begun.length === 1 && first.lag().length === 2, 'a batch at work');
     await sleep(500);
+    const behind = begun[0]?.behind();
+    expect(queued).toBeGreaterThan(0);
+    expect(behind?.messages).toBeGreaterThan(0);
+    expect(behind?.bytes).toBeGreaterThan(behind?.messages as number);
     const second = await startMember(kafka, { positions, groupId, topic, instanceName: 'pod-1' });
     await until(() => revokedAt > 0, 'a revocation');
     expect(begun).toHaveLength(1);

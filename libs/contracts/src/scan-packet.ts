@@ -18,9 +18,13 @@ const times = new Float64Array(messageLimits.samples);
 const mostDigits = 15;
 /** Powers of ten up to it are exact, so that one division rounds as reading the text does. */
 const powersOfTen = Array.from({ length: mostDigits + 1 }, (_, exponent) => 10 ** exponent);
+/** Digits of any number that 32 bits hold. */
+const mostSmallDigits = 9;
 const longestMachineId = 100;
 
 const [space, quote, comma, minus, point, zero] = [32, 34, 44, 45, 46, 48];
+/** A point where a digit is looked for. */
+const pointDigit = (point - zero) >>> 0;
 const [colon, openList, backslash, closeList, letterN, open, close] = [58, 91, 92, 93, 110, 123, 125];
 
 const machineKey = ascii('"machineId"');
@@ -158,44 +162,35 @@ function readColumn(column: Column): boolean {
   const last = column.length - 1;
   let { at } = scan;
   for (let i = 0; i <= last; i++) {
-    let byte = bytes[at] as number;
-    if (byte === letterN) {
+    // The usual number first: few digits, a point among them at most. Whole numbers of 32 bits are added up fastest.
+    const isNegative = bytes[at] === minus;
+    const from = isNegative ? at + 1 : at;
+    let to = from;
+    let number = 0;
+    let digit = ((bytes[to] as number) - zero) >>> 0;
+    for (; digit < 10; digit = ((bytes[++to] as number) - zero) >>> 0) number = (Math.imul(number, 10) + digit) | 0;
+    let whole = to - from;
+    let decimals = 0;
+    if (digit === pointDigit) {
+      const pointAt = to++;
+      digit = ((bytes[to] as number) - zero) >>> 0;
+      for (; digit < 10; digit = ((bytes[++to] as number) - zero) >>> 0) number = (Math.imul(number, 10) + digit) | 0;
+      decimals = to - pointAt - 1;
+      // A point stands behind a digit and in front of one.
+      if (decimals === 0) whole = 0;
+    }
+    if (whole === 0 || whole + decimals > mostSmallDigits) {
       scan.at = at;
-      if (!takeWord(nullWord)) return false;
-      at = scan.at;
-      scan.missing++;
-      column[i] = Number.NaN;
-    } else {
-      const isNegative = byte === minus;
-      if (isNegative) byte = bytes[++at] as number;
-      const from = at;
-      let number = 0;
-      // At most `mostDigits` digits; the point takes a place of its own.
-      let end = at + mostDigits;
-      let pointAt = -1;
-      for (; at < end; at++) {
-        const digit = (byte - zero) >>> 0;
-        if (digit < 10) number = number * 10 + digit;
-        else if (byte === point && pointAt < 0 && at > from) {
-          pointAt = at;
-          end++;
-        } else break;
-        byte = bytes[at + 1] as number;
-      }
-      const digits = pointAt < 0 ? at - from : at - from - 1;
-      // A number has no zero in front of others, and ends with a digit.
-      const hasZero = bytes[from] === zero && digits > 1 && pointAt !== from + 1;
-      if (digits === 0 || hasZero || bytes[at - 1] === point) return false;
-      const scale = pointAt < 0 ? 1 : (powersOfTen[at - pointAt - 1] as number);
-      let value = number / scale;
-      if ((byte - zero) >>> 0 < 10) {
-        // More digits lie between this number and the next one; mostly both are the same in the column.
-        if (pointAt < 0 || Math.fround(value) !== Math.fround((number + 1) / scale)) return false;
-        if (column instanceof Float64Array) return false;
-        while ((byte - zero) >>> 0 < 10) byte = bytes[++at] as number;
-      }
-      if (isNegative) value = -value;
+      const value = readOtherValue(column);
+      if (value === null) return false;
       column[i] = value;
+      at = scan.at;
+    } else {
+      // A number has no zero in front of others.
+      if (whole > 1 && bytes[from] === zero) return false;
+      const value = decimals === 0 ? number : number / (powersOfTen[decimals] as number);
+      column[i] = isNegative ? -value : value;
+      at = to;
     }
     // White space between numbers is rare: first without.
     if (bytes[at] === comma && i < last) {
@@ -209,6 +204,48 @@ function readColumn(column: Column): boolean {
     at = scan.at;
   }
   return true;
+}
+
+/** What stands where the scanner does, a null or a number of many digits, for a column; null when it is anything else. */
+function readOtherValue(column: Column): number | null {
+  const { bytes } = scan;
+  let { at } = scan;
+  let byte = bytes[at] as number;
+  if (byte === letterN) {
+    if (!takeWord(nullWord)) return null;
+    scan.missing++;
+    return Number.NaN;
+  }
+  const isNegative = byte === minus;
+  if (isNegative) byte = bytes[++at] as number;
+  const from = at;
+  let number = 0;
+  // At most `mostDigits` digits; the point takes a place of its own.
+  let end = at + mostDigits;
+  let pointAt = -1;
+  for (; at < end; at++) {
+    const digit = (byte - zero) >>> 0;
+    if (digit < 10) number = number * 10 + digit;
+    else if (byte === point && pointAt < 0 && at > from) {
+      pointAt = at;
+      end++;
+    } else break;
+    byte = bytes[at + 1] as number;
+  }
+  const digits = pointAt < 0 ? at - from : at - from - 1;
+  // A number has no zero in front of others, and ends with a digit.
+  const hasZero = bytes[from] === zero && digits > 1 && pointAt !== from + 1;
+  if (digits === 0 || hasZero || bytes[at - 1] === point) return null;
+  const scale = pointAt < 0 ? 1 : (powersOfTen[at - pointAt - 1] as number);
+  const value = number / scale;
+  if ((byte - zero) >>> 0 < 10) {
+    // More digits lie between this number and the next one; mostly both are the same in the column.
+    if (pointAt < 0 || Math.fround(value) !== Math.fround((number + 1) / scale)) return null;
+    if (column instanceof Float64Array) return null;
+    while ((byte - zero) >>> 0 < 10) byte = bytes[++at] as number;
+  }
+  scan.at = at;
+  return isNegative ? -value : value;
 }
 
 /** Known channels by a hash of their names. */

@@ -31,6 +31,8 @@ export interface BatchTools {
   heartbeat(): Promise<void>;
   /** Whether the partition was taken away: then the work is in vain. */
   isRevoked(): boolean;
+  /** What has been read of the partition after this batch: it is handed over when this one is done. */
+  behind(): { readonly messages: number; readonly bytes: number };
 }
 
 /** Messages that are gone: the log began after the place where the store stands. */
@@ -56,6 +58,8 @@ export interface ConsumerHandlers {
   readonly onFatal: (error: Error) => void;
   readonly onAssigned?: (partitions: readonly TopicPartition[]) => void;
   readonly onGap?: (gap: OffsetGap) => void;
+  /** More has come to lie behind a batch that is at work. */
+  readonly onQueued?: () => void;
 }
 
 export interface ConsumerOptions extends ConsumerHandlers {
@@ -102,14 +106,14 @@ export interface ConsumerLimits {
 /** Source: engineering judgement, after measurements with this client; see the README. */
 export const usualConsumerLimits: ConsumerLimits = {
   batchesPerPartition: 2,
-  heldBytes: 64 * 1024 * 1024,
+  heldBytes: 128 * 1024 * 1024,
   parallelHandlers: 2,
   pauseAfterMs: 500,
   sessionTimeoutMs: 30_000,
   rebalanceTimeoutMs: 60_000,
   heartbeatMs: 3000,
   fetchWaitMs: 250,
-  bytesPerPartition: 1024 * 1024,
+  bytesPerPartition: 2 * 1024 * 1024,
   bytesPerFetch: 8 * 1024 * 1024,
   commitEveryMs: 5000,
   watchEveryMs: 5000,

@@ -74,3 +74,13 @@ export function laneLag(lane: Lane): number | null {
   const doneOffset = lane.queue.length === 0 ? Math.max(lane.position, lane.handledOffset) : lane.handledOffset;
   return Math.max(0, lane.endOffset - doneOffset);
 }
+
+/** What is held behind the first batch. */
+export function laneBehind({ queue }: Lane): { messages: number; bytes: number } {
+  const behind = { messages: 0, bytes: 0 };
+  for (const { batch, bytes } of queue.slice(1)) {
+    behind.messages += batch.messages.length;
+    behind.bytes += bytes;
+  }
+  return behind;
+}

@@ -5,7 +5,7 @@ import { OperatingError } from '@warmbrick/runtime';
 import type { Batch, EachBatchPayload } from 'kafkajs';
 import { createChangeSignal } from './change-signal.js';
 import { isRetriable, logTooShortError, takenAwayError } from './consumer-errors.js';
-import { createLane, type HeldBatch, type Lane, laneKey, startLane } from './lane.js';
+import { createLane, type HeldBatch, type Lane, laneBehind, laneKey, startLane } from './lane.js';
 import type { MembershipContext } from './membership-context.js';
 import { planBatch } from './plan-batch.js';
 import { readMessages, readRange } from './read-batch.js';
@@ -159,6 +159,7 @@ export class Membership {
     lane.queuedOffset = nextOffset;
     lane.heldBytes += bytes;
     this.#heldBytes += bytes;
+    if (lane.isInWork) this.#context.options.onQueued?.();
     this.#pump();
   }
 
@@ -206,9 +207,10 @@ export class Membership {
   async #work(lane: Lane, held: HeldBatch): Promise<void> {
     const { options, limits, counts, logger, onProgress } = this.#context;
     const { batch } = held;
+    const tools = { heartbeat: () => this.#beatOfHandler(), isRevoked: this.isRevoked, behind: () => laneBehind(lane) };
     for (let waitMs = limits.firstRetryMs; !this.#isRevoked; waitMs = Math.min(waitMs * 2, limits.longestRetryMs)) {
       try {
-        await options.handle(batch, { heartbeat: () => this.#beatOfHandler(), isRevoked: this.isRevoked });
+        await options.handle(batch, tools);
         this.#settle(lane, held);
         return;
       } catch (error) {

@@ -78,9 +78,7 @@ async function readTails(session: Session, hours: readonly Hour[]): Promise<Map<
       GROUP BY h.machine_id, h.hour`,
     values: hourValues(hours),
   });
-  return new Map(
-    rows.map((row) => [`${row.hour} ${row.machine_id}`, { count: row.n, lastMs: row.last, hasPlain: row.has_plain }]),
-  );
+  return new Map(rows.map((row) => [`${row.hour} ${row.machine_id}`, { count: row.n, lastMs: row.last }]));
 }
 
 /** For hours with many chunks: the newest ones, as long as each is smaller than all after it. */

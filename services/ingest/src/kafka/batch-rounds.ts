@@ -8,7 +8,7 @@ import { commitDraft, type Draft, draftOf, type WorkContext, type WorkItem } fro
 interface RoundLimits {
   /** How long a batch waits for others, and for more messages to come together on its partition. */
   readonly lingerMs: number;
-  /** So many messages waiting, and nothing waits any longer. */
+  /** So many messages waiting, those behind the batches too, and nothing waits any longer. */
   readonly eagerMessages: number;
   /** The same in bytes: a few packets are as much work as many single samples. */
   readonly eagerBytes: number;
@@ -68,6 +68,11 @@ export class BatchRounds {
     });
   }
 
+  /** More waits behind a batch: it may be worth beginning. */
+  look(): void {
+    this.#pump();
+  }
+
   /** From now on nothing waits for company. */
   hasten(): void {
     this.#isHasty = true;
@@ -109,8 +114,13 @@ export class BatchRounds {
   #waitMs(ready: readonly Waiting[]): number {
     if (this.#isHasty) return 0;
     const { lingerMs, eagerMessages, eagerBytes } = this.#options.limits;
-    const messages = ready.reduce((sum, { batch }) => sum + batch.messages.length, 0);
-    if (messages >= eagerMessages || ready.reduce((sum, { bytes }) => sum + bytes, 0) >= eagerBytes) return 0;
+    let [messages, bytes] = [0, 0];
+    for (const one of ready) {
+      const behind = one.tools.behind();
+      messages += one.batch.messages.length + behind.messages;
+      bytes += one.bytes + behind.bytes;
+    }
+    if (messages >= eagerMessages || bytes >= eagerBytes) return 0;
     const oldestMs = Math.min(...ready.map(({ sinceMs }) => sinceMs));
     return Math.max(0, Math.ceil(oldestMs + lingerMs - performance.now()));
   }

@@ -88,6 +88,7 @@ export async function startKafkaIngest(options: KafkaIngestOptions): Promise<Kaf
     limits,
     claim: ({ topic, partition }) => options.store.claim(cursorSource(topic), partition),
     handle: (batch, tools) => rounds.take(batch, tools),
+    onQueued: () => rounds.look(),
     onFatal: options.onFatal,
     onAssigned: (partitions) => {
       context.analyst.keepOnly(partitions);

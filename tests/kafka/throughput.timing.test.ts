@@ -128,7 +128,7 @@ describe.skipIf(found === null)('draining a topic', () => {
       const decodedRate = tell(`${what}, guarded and decoded, ${channelCount} channels`, count, best(decoded));
       console.info(`  = ${Math.round(decodedRate * samplesEach).toLocaleString('en')} samples/s`);
       expect(samples).toBe(3 * count * samplesEach);
-      // Far below what is measured on an idle machine: others may be at work.
+      // Below what is measured on an idle machine (0.9 and more): other programs may be at work.
       expect(guardedRate / bareRate).toBeGreaterThan(0.6);
     },
     120_000,
