@@ -6,6 +6,26 @@ const root = fileURLToPath(new URL('..', import.meta.url));
 /** Files whose bounds are in time: they run after all others and one by one, since what runs beside them would be measured too. */
 const timed = 'tests/**/*.timing.test.ts';
 
+/** Folders of tests that neither start processes nor change anything outside of themselves. */
+const libraries = [
+  'aftertreatment',
+  'alerting',
+  'analysis',
+  'conformance',
+  'console',
+  'contracts',
+  'golden',
+  'j1939',
+  'recordings',
+  'reports',
+  'signals',
+  'simulator',
+  'tuning',
+];
+
+/** More than there are cores here: some wait for processes most of the time. */
+const maxWorkers = 3;
+
 // Packages resolve to their sources through the `source` export condition, so tests never run against a stale build.
 export default defineConfig({
   root,
@@ -20,10 +40,22 @@ export default defineConfig({
       {
         extends: true,
         test: {
-          name: 'tests',
-          include: ['tests/**/*.test.ts'],
+          name: 'libraries',
+          include: libraries.map((name) => `tests/${name}/**/*.test.ts`),
           exclude: [timed],
-          maxWorkers: 2,
+          // They start nothing and leave nothing behind: modules loaded once are enough for all of them.
+          isolate: false,
+          maxWorkers,
+          sequence: { groupOrder: 0 },
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: 'programs',
+          include: ['tests/**/*.test.ts'],
+          exclude: [timed, ...libraries.map((name) => `tests/${name}/**`)],
+          maxWorkers,
           sequence: { groupOrder: 0 },
         },
       },

@@ -28,7 +28,7 @@ describe.skipIf(found === null)('draining a topic', () => {
   const kafka = (found ?? {}) as TestKafka;
   let singles = '';
   let packets = '';
-  const [singleCount, packetCount] = [300_000, 20_000];
+  const [singleCount, packetCount] = [100_000, 10_000];
 
   beforeAll(async () => {
     [singles, packets] = [await kafka.freshTopic(8), await kafka.freshTopic(8)];
