@@ -23,8 +23,8 @@ const libraries = [
   'tuning',
 ];
 
-/** More than there are cores here: some wait for processes most of the time. */
-const maxWorkers = 3;
+/** More of them at once are no faster where there are two cores: they get into each other's way. */
+const maxWorkers = 2;
 
 // Packages resolve to their sources through the `source` export condition, so tests never run against a stale build.
 export default defineConfig({

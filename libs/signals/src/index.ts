@@ -1,5 +1,6 @@
 export * from './channels.js';
 export * from './fault-report.js';
+export * from './gather-blocks.js';
 export * from './machine-profile.js';
 export * from './merge-blocks.js';
 export * from './quantise.js';

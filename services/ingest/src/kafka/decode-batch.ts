@@ -3,7 +3,7 @@
 import { setImmediate as breathe } from 'node:timers/promises';
 import { decodeFaultMessage, decodeSampleMessage, type RejectReason } from '@warmbrick/contracts';
 import type { IncomingMessage, PartitionBatch } from '@warmbrick/kafka';
-import type { FaultReport, SampleBlock } from '@warmbrick/signals';
+import { type BlockGatherer, createBlockGatherer, type FaultReport, type SampleBlock } from '@warmbrick/signals';
 import type { RejectedMessage } from '@warmbrick/store';
 import { withoutFuture } from '../future-samples.js';
 import type { FrameTails } from '../messages/frame-tails.js';
@@ -25,9 +25,15 @@ export interface DecodeOptions {
 
 export interface DecodedBatch {
   /** Blocks of each machine, in the order of arrival. */
-  readonly blocks: Map<string, SampleBlock[]>;
+  readonly blocks: ReadonlyMap<string, SampleBlock[]>;
   readonly reports: Map<string, FaultReport[]>;
   readonly rejects: RejectedMessage[];
+  readonly samples: number;
+}
+
+/** The same while it is made. */
+interface Decoding extends Omit<DecodedBatch, 'blocks'> {
+  readonly gatherers: Map<string, BlockGatherer>;
   samples: number;
 }
 
@@ -47,7 +53,7 @@ const bytesPerTurn = 256 * 1024;
  * Errors: none; what cannot be taken is a reject, whatever the bytes are.
  */
 export async function decodeBatch(batch: PartitionBatch, options: DecodeOptions): Promise<DecodedBatch> {
-  const decoded: DecodedBatch = { blocks: new Map(), reports: new Map(), rejects: [], samples: 0 };
+  const decoded: Decoding = { gatherers: new Map(), reports: new Map(), rejects: [], samples: 0 };
   let turnBytes = 0;
   for (const message of batch.messages) {
     const faults =
@@ -59,12 +65,14 @@ export async function decodeBatch(batch: PartitionBatch, options: DecodeOptions)
     turnBytes = 0;
     await breathe();
   }
-  return decoded;
+  const { gatherers, reports, rejects, samples } = decoded;
+  const blocks = new Map(Array.from(gatherers, ([machineId, gatherer]) => [machineId, gatherer.blocks()]));
+  return { blocks, reports, rejects, samples };
 }
 
 const noBytes = new Uint8Array(0);
 
-function takeSamples(to: DecodedBatch, { key, value }: IncomingMessage, options: DecodeOptions): Fault[] {
+function takeSamples(to: Decoding, { key, value }: IncomingMessage, options: DecodeOptions): Fault[] {
   const message = decodeSampleMessage(value ?? noBytes, options.nowMs);
   if (message.form === 'reject') return [message];
   const machineId = message.form === 'samples' ? message.block.machineId : message.machineId;
@@ -79,23 +87,23 @@ function takeSamples(to: DecodedBatch, { key, value }: IncomingMessage, options:
   }
   const { block, reports, isBrokenOff } = framesToSamples(message, options.tails);
   if (block !== null) addBlock(to, block, { faults, options });
-  for (const report of reports) addTo(to.reports, machineId, report);
+  for (const report of reports) addReport(to.reports, report);
   if (block === null && reports.length === 0 && !isBrokenOff) {
     faults.push({ reason: 'no-channels', detail: 'frames: none of them carries a known channel or a fault' });
   }
   return faults;
 }
 
-function takeFaults(to: DecodedBatch, { key, value }: IncomingMessage, { nowMs }: DecodeOptions): Fault[] {
+function takeFaults(to: Decoding, { key, value }: IncomingMessage, { nowMs }: DecodeOptions): Fault[] {
   const message = decodeFaultMessage(value ?? noBytes, nowMs);
   if (message.form === 'reject') return [message];
   const { report } = message;
   if (!isKeyOf(key, report.machineId)) return [wrongKey(key, report.machineId)];
-  addTo(to.reports, report.machineId, report);
+  addReport(to.reports, report);
   return [];
 }
 
-function addBlock(to: DecodedBatch, block: SampleBlock, with_: { faults: Fault[]; options: DecodeOptions }): void {
+function addBlock(to: Decoding, block: SampleBlock, with_: { faults: Fault[]; options: DecodeOptions }): void {
   const { nowMs, futureMs } = with_.options;
   const kept = withoutFuture(block, nowMs + futureMs);
   if (kept.fromTheFuture > 0) {
@@ -104,13 +112,18 @@ function addBlock(to: DecodedBatch, block: SampleBlock, with_: { faults: Fault[]
   }
   if (kept.block.timeMs.length === 0) return;
   to.samples += kept.block.timeMs.length;
-  addTo(to.blocks, block.machineId, kept.block);
+  let gatherer = to.gatherers.get(block.machineId);
+  if (gatherer === undefined) {
+    gatherer = createBlockGatherer();
+    to.gatherers.set(block.machineId, gatherer);
+  }
+  gatherer.add(kept.block);
 }
 
-function addTo<T>(lists: Map<string, T[]>, machineId: string, item: T): void {
-  const list = lists.get(machineId);
-  if (list === undefined) lists.set(machineId, [item]);
-  else list.push(item);
+function addReport(reports: Map<string, FaultReport[]>, report: FaultReport): void {
+  const list = reports.get(report.machineId);
+  if (list === undefined) reports.set(report.machineId, [report]);
+  else list.push(report);
 }
 
 /** Machine ids are compared as text: a key in another encoding is another key. */
