@@ -273,17 +273,31 @@ const commands = [
   fc.constant(restart),
 ];
 
+const begun = (): { model: Model; real: Real } => ({
+  model: { min: 0, finding: null, alert: null, pages: 0, opened: 0, closed: 0 },
+  real: {
+    driver: createAlertDriver({ machineId, profile: machineProfileSchema.parse({}), rules: [rule] }),
+    finding: null,
+    news: [],
+    seenMs: startMs,
+  },
+});
+
 describe('the fold against a model of it on a sheet of paper', () => {
   it('agrees on condition, severity, people, and the number of pages', () => {
     fc.assert(
       fc.property(fc.commands(commands, { maxCommands: 40 }), (sequence) => {
-        fc.modelRun(() => {
-          const driver = createAlertDriver({ machineId, profile: machineProfileSchema.parse({}), rules: [rule] });
-          const model: Model = { min: 0, finding: null, alert: null, pages: 0, opened: 0, closed: 0 };
-          return { model, real: { driver, finding: null, news: [], seenMs: startMs } };
-        }, sequence);
+        fc.modelRun(begun, sequence);
       }),
       { numRuns: 300 },
     );
+  });
+
+  it('agrees where the data stops in the off-delay and the next finding comes with the first sample', () => {
+    const { model, real } = begun();
+    for (const one of [begin('warning'), samples(1), end, begin('warning'), silence(40), samples(1)]) {
+      one.run(model, real);
+    }
+    expect(model).toMatchObject({ opened: 1, closed: 0, alert: { condition: 'active' } });
   });
 });

@@ -72,7 +72,8 @@ describe('a packet read the fast way', () => {
       }),
       { numRuns: 2000 },
     );
-    expect(fast / all).toBeGreaterThan(0.1);
+    // About 0.12; of 2000 packets it lies above 0.1 mostly, not always.
+    expect(fast / all).toBeGreaterThan(0.05);
     expect(fast / all).toBeLessThan(0.9);
   });
 

@@ -110,11 +110,16 @@ function takeFinding(
     // A part of an alert that has gone on since, with another finding.
     const episodeId = episodeIdOf(work.rules.place.machineId, rule.id, finding.startedMs);
     if (own.some((other) => other.episodeId === episodeId)) return;
-    alert = own.find(({ condition, startedMs }) => condition === 'releasing' && startedMs <= finding.startedMs) ?? null;
+    alert = own.find((other) => isInRelease(other) && other.startedMs <= finding.startedMs) ?? null;
     if (alert !== null && !findingSignal(rule, finding, false).holds) return;
   }
   const isOpen = alert !== null && alert.condition !== 'clear';
   takeSignal(work, { rule, alert, signal: findingSignal(rule, finding, isOpen) });
+}
+
+/** In its off-delay, or in it when the data stopped: nobody saw whether it stayed over. */
+function isInRelease({ condition, endedMs }: Alert): boolean {
+  return condition === 'releasing' || (condition === 'unknown' && endedMs !== null);
 }
 
 interface Withdrawing {
